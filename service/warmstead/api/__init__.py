@@ -1,0 +1,1 @@
+"""The HTTP service. Only here are status codes, headers and formats known."""

@@ -1,0 +1,88 @@
+"""The application: questions, tables, documentation and health."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from typing import Annotated
+
+from fastapi import FastAPI
+from fastapi_offline import FastAPIOffline
+from pydantic import Field
+from typing_extensions import TypedDict
+
+from warmstead import __version__
+from warmstead.api import problems
+from warmstead.api.openapi import install as install_openapi
+from warmstead.api.questions import add_questions
+from warmstead.api.tables import add_tables
+
+TAGS = [
+    {"name": "questions", "description": "One house document, many questions. All take and give JSON."},
+    {"name": "tables", "description": "Cited data behind defaults, materials and design temperatures."},
+    {"name": "service", "description": "The service itself."},
+]
+DESCRIPTION = (
+    "Heat loss of a house, line by line: U-values, room and house load (EN 12831), emitters at a flow temperature, and the "
+    "smallest heat pump that carries the load. Stateless: nothing that is sent is kept or logged. Results are unrounded, in SI "
+    "units named in each field; `?workings=true` lists every step with its clause. Results that touch safety carry a caution "
+    "and defer to local codes and licensed practice."
+)
+
+
+class Health(TypedDict):
+    """The service is up."""
+
+    status: Annotated[str, Field(description="`serving`.")]
+    service_version: Annotated[str, Field(description="Version of the service.")]
+
+
+async def healthz() -> Health:
+    """Say that the service is up."""
+    return {"status": "serving", "service_version": __version__}
+
+
+@asynccontextmanager
+async def _quiet_collector(app: FastAPI) -> AsyncIterator[None]:
+    """Keep the garbage collector off what lives as long as the process: models, schemas, tables."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+    yield
+    gc.unfreeze()
+
+
+def create_app() -> FastAPI:
+    """Return the application."""
+    app = FastAPIOffline(
+        redoc_url=None,
+        title="Warmstead",
+        version=__version__,
+        summary="The heat loss of a house, line by line.",
+        description=DESCRIPTION,
+        openapi_tags=TAGS,
+        license_info={"name": "MIT", "identifier": "MIT"},
+        contact={"name": "The Warmstead contributors"},
+        servers=[{"url": "/", "description": "This server."}],
+        redirect_slashes=False,
+        lifespan=_quiet_collector,
+    )
+    add_questions(app)
+    add_tables(app)
+    app.router.add_api_route(
+        "/healthz",
+        healthz,
+        methods=["GET"],
+        response_model=Health,
+        summary="Health",
+        description=healthz.__doc__ or "",
+        operation_id="get_health",
+        tags=["service"],
+    )
+    problems.install(app)
+    install_openapi(app)
+    return app
+
+
+app = create_app()

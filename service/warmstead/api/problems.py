@@ -1,0 +1,141 @@
+"""Problem documents (RFC 9457): every refusal in one shape, and never an echo of what was sent."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from http import HTTPStatus
+from typing import Annotated, Any, Literal, NotRequired
+
+import orjson
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from pydantic import Field
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Match
+from typing_extensions import TypedDict
+
+from warmstead.building.findings import Problem, ProblemCode
+
+PROBLEM_JSON = "application/problem+json"
+
+
+class ProblemError(TypedDict):
+    """One thing that is wrong, and what would be accepted."""
+
+    pointer: NotRequired[
+        Annotated[str, Field(description="JSON pointer (RFC 6901) into the request's body.")]
+    ]
+    parameter: NotRequired[
+        Annotated[str, Field(description="Name of the query parameter, in place of a pointer.")]
+    ]
+    code: Annotated[ProblemCode, Field(description="Code of the published list.")]
+    detail: Annotated[str, Field(description="What is wrong and what would be accepted.")]
+
+
+class ProblemDocument(TypedDict):
+    """A problem document (RFC 9457)."""
+
+    type: Annotated[str, Field(description="Kind of problem.")]
+    title: Annotated[str, Field(description="The kind in words.")]
+    status: Annotated[
+        int, Field(description="HTTP status.", ge=400, le=599, json_schema_extra={"x-unit": "1"})
+    ]
+    detail: Annotated[str, Field(description="What happened, and what to do.")]
+    errors: Annotated[list[ProblemError], Field(description="Every single error; may be empty.")]
+
+
+KINDS: dict[int, tuple[str, str]] = {
+    400: ("urn:warmstead:problem:malformed", "Not JSON"),
+    404: ("urn:warmstead:problem:not-found", "Nothing here"),
+    405: ("urn:warmstead:problem:method", "Method not allowed"),
+    413: ("urn:warmstead:problem:too-large", "Body too large"),
+    415: ("urn:warmstead:problem:media-type", "Media type not supported"),
+    422: ("urn:warmstead:problem:refused", "Request refused"),
+    500: ("urn:warmstead:problem:internal", "Internal error"),
+}
+
+
+def problem(status: int, detail: str, errors: Sequence[ProblemError] = ()) -> bytes:
+    """Return a problem document as JSON."""
+    kind, title = KINDS.get(status, ("about:blank", HTTPStatus(status).phrase))
+    document: ProblemDocument = {
+        "type": kind,
+        "title": title,
+        "status": status,
+        "detail": detail,
+        "errors": list(errors),
+    }
+    return orjson.dumps(document)
+
+
+def errors_of(problems: Iterable[Problem]) -> list[ProblemError]:
+    """Return problems as members of a problem document."""
+    return [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in problems]
+
+
+def refusal(errors: Sequence[ProblemError]) -> bytes:
+    """Return the problem document of a refused request."""
+    count = len(errors)
+    return problem(422, f"{count} thing{'s' if count != 1 else ''} to mend; see errors", errors)
+
+
+def parameter_error(parameter: str, code: ProblemCode, detail: str) -> ProblemError:
+    """Return an error that is about a query parameter."""
+    return {"parameter": parameter, "code": code, "detail": detail}
+
+
+def install(app: FastAPI) -> None:
+    """Answer every error of the application with a problem document."""
+
+    async def http_error(request: Request, error: Exception) -> Response:
+        assert isinstance(error, HTTPException)
+        headers = dict(error.headers or {})
+        detail = str(error.detail)
+        if error.status_code == 404:
+            detail = "no such path; /openapi.json lists them all"
+        if error.status_code == 405:
+            headers["Allow"] = ", ".join(_methods_of(app, request))
+            detail = f"this path takes {headers['Allow']}"
+        return Response(problem(error.status_code, detail), error.status_code, headers, PROBLEM_JSON)
+
+    async def query_error(request: Request, error: Exception) -> Response:
+        assert isinstance(error, RequestValidationError)
+        errors = [_query_error(detail) for detail in error.errors()]
+        return Response(refusal(errors), 422, media_type=PROBLEM_JSON)
+
+    async def internal_error(request: Request, error: Exception) -> Response:
+        # The reason goes to the log of the server, never to the caller: it could quote the request.
+        return Response(
+            problem(500, "this is our fault; the request was not at fault"), 500, media_type=PROBLEM_JSON
+        )
+
+    app.add_exception_handler(HTTPException, http_error)
+    app.add_exception_handler(RequestValidationError, query_error)
+    app.add_exception_handler(Exception, internal_error)
+
+
+def _methods_of(app: FastAPI, request: Request) -> list[str]:
+    methods: set[str] = set()
+    for route in app.router.routes:
+        match, _ = route.matches(request.scope)
+        if match is not Match.NONE:
+            methods |= getattr(route, "methods", None) or set()
+    return sorted(methods)
+
+
+_QUERY_CODES: dict[str, ProblemCode] = {
+    "extra_forbidden": "unknown_field",
+    "literal_error": "unknown_choice",
+    "missing": "missing_field",
+    "float_parsing": "not_a_number",
+    "finite_number": "not_a_number",
+    "greater_than_equal": "out_of_range",
+    "less_than_equal": "out_of_range",
+}
+
+
+def _query_error(detail: Any) -> ProblemError:
+    code: Literal["wrong_type"] | ProblemCode = _QUERY_CODES.get(detail["type"], "wrong_type")
+    return parameter_error(str(detail["loc"][-1]), code, str(detail["msg"]))

@@ -1,0 +1,8 @@
+"""What the service may be told by its environment."""
+
+from __future__ import annotations
+
+import os
+
+MAXIMUM_BODY_BYTES = int(os.environ.get("WARMSTEAD_MAXIMUM_BODY_BYTES", str(8 * 1024 * 1024)))
+"""Largest request body; about 15,000 elements fit."""

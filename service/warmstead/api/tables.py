@@ -1,0 +1,186 @@
+"""The tables, read-only: JSON or CSV, with an entity tag."""
+
+from __future__ import annotations
+
+from hashlib import sha256
+from typing import Annotated, Any, Literal, NotRequired
+
+import orjson
+from fastapi import FastAPI, Path, Query
+from fastapi.routing import APIRoute
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.requests import Request
+from starlette.responses import Response
+from typing_extensions import TypedDict
+
+from warmstead.api.problems import (
+    PROBLEM_JSON,
+    ProblemDocument,
+    ProblemError,
+    parameter_error,
+    problem,
+    refusal,
+)
+from warmstead.building.climate import corrected_rows
+from warmstead.survey.quantities import quantity
+from warmstead.tables import TABLES_VERSION, Row, Table, csv_text, table, table_names
+
+CACHE_CONTROL = "public, max-age=3600"
+PLACES = "outside-design-temperatures"
+"""The only table that takes an altitude."""
+
+
+class ColumnStatement(TypedDict):
+    """What a column holds."""
+
+    name: Annotated[str, Field(description="Name of the column, and of the member in each row.")]
+    kind: Annotated[Literal["text", "number"], Field(description="Text or number.")]
+    unit: NotRequired[Annotated[str, Field(description="Unit in UCUM, for numbers.")]]
+    description: Annotated[str, Field(description="What it holds.")]
+
+
+class TableStatement(TypedDict):
+    """A table: each row with its source, the place in it and how it is known."""
+
+    name: Annotated[str, Field(description="Name in URLs.")]
+    title: Annotated[str, Field(description="Title.")]
+    description: Annotated[str, Field(description="What it holds.")]
+    tables_version: Annotated[str, Field(description="Fingerprint of the content of all tables.")]
+    columns: Annotated[
+        list[ColumnStatement], Field(description="The columns; a row leaves out what it does not have.")
+    ]
+    rows: Annotated[list[dict[str, str | float]], Field(description="The rows.")]
+
+
+class TableListing(TypedDict):
+    """A table by name."""
+
+    name: Annotated[str, Field(description="Name in URLs.")]
+    title: Annotated[str, Field(description="Title.")]
+    row_count: Annotated[int, Field(description="Number of rows.", json_schema_extra={"x-unit": "1"})]
+
+
+class TableIndex(TypedDict):
+    """All tables."""
+
+    tables_version: Annotated[str, Field(description="Fingerprint of the content of all tables.")]
+    tables: Annotated[list[TableListing], Field(description="The tables.")]
+
+
+class TableQuery(BaseModel):
+    """Query parameters of a table."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    format: Annotated[Literal["json", "csv"] | None, Field(description="In place of the Accept header.")] = (
+        None
+    )
+    altitude_m: Annotated[
+        float | None,
+        quantity("m", ge=-100, le=2000),
+        Field(description="For outside-design-temperatures: adds each temperature at this altitude."),
+    ] = None
+
+
+def add_tables(app: FastAPI) -> None:
+    """Give the application the index of tables and each table."""
+    not_found: dict[int | str, dict[str, Any]] = {
+        404: {"description": "No such table.", "model": ProblemDocument},
+        422: {"description": "A query parameter is refused.", "model": ProblemDocument},
+    }
+    for path, endpoint, result, operation, summary, responses in (
+        ("/v1/tables", index, TableIndex, "list_tables", "All tables", {}),
+        (
+            "/v1/tables/{name}",
+            one_table,
+            TableStatement,
+            "get_table",
+            "One table, each row with its source",
+            not_found,
+        ),
+    ):
+        app.router.add_api_route(
+            path,
+            endpoint,
+            methods=["GET"],
+            response_model=result,
+            responses={304: {"description": "Not changed."}, **responses},
+            summary=summary,
+            description=endpoint.__doc__ or "",
+            operation_id=operation,
+            tags=["tables"],
+        )
+        app.router.add_api_route(
+            path, endpoint, methods=["HEAD"], include_in_schema=False, route_class_override=APIRoute
+        )
+
+
+async def index(request: Request) -> Response:
+    """List the tables of cited data that defaults, materials and design temperatures come from."""
+    listing: TableIndex = {
+        "tables_version": TABLES_VERSION,
+        "tables": [
+            {"name": name, "title": table(name).title, "row_count": len(table(name).rows)}
+            for name in table_names()
+        ],
+    }
+    return _cached(request, orjson.dumps(listing), "application/json")
+
+
+async def one_table(
+    request: Request,
+    name: Annotated[str, Path(description="Name of the table.", max_length=64)],
+    query: Annotated[TableQuery, Query()],
+) -> Response:
+    """Return one table as JSON, or as CSV by `format=csv` or the Accept header. Answers carry an ETag."""
+    if name not in table_names():
+        return Response(problem(404, f"tables: {', '.join(table_names())}"), 404, media_type=PROBLEM_JSON)
+    if query.altitude_m is not None and name != PLACES:
+        return _refused(parameter_error("altitude_m", "not_allowed_here", f"for {PLACES} only"))
+    if _wants_csv(request, query):
+        if query.altitude_m is not None:
+            return _refused(parameter_error("altitude_m", "not_allowed_here", "with format=json only"))
+        return _cached(request, csv_text(name).encode(), "text/csv; charset=utf-8")
+    rows: Any = table(name).rows if query.altitude_m is None else corrected_rows(query.altitude_m)
+    return _cached(request, orjson.dumps(_statement(table(name), rows)), "application/json")
+
+
+def _refused(error: ProblemError) -> Response:
+    return Response(refusal([error]), 422, media_type=PROBLEM_JSON)
+
+
+def _wants_csv(request: Request, query: TableQuery) -> bool:
+    if query.format is not None:
+        return query.format == "csv"
+    return request.headers.get("accept", "").partition(",")[0].strip().startswith("text/csv")
+
+
+def _statement(of: Table, rows: list[Row]) -> TableStatement:
+    columns: list[ColumnStatement] = []
+    for column in of.columns:
+        statement: ColumnStatement = {
+            "name": column.name,
+            "kind": column.kind,
+            "description": column.description,
+        }
+        if column.kind == "number":
+            statement["unit"] = column.unit
+        columns.append(statement)
+    return {
+        "name": of.name,
+        "title": of.title,
+        "description": of.description,
+        "tables_version": TABLES_VERSION,
+        "columns": columns,
+        "rows": [dict(row) for row in rows],
+    }
+
+
+def _cached(request: Request, body: bytes, media_type: str) -> Response:
+    """Answer with an entity tag by content, or say that nothing has changed."""
+    tag = f'"{sha256(body).hexdigest()[:16]}"'
+    headers = {"ETag": tag, "Cache-Control": CACHE_CONTROL, "Vary": "Accept"}
+    asked = request.headers.get("if-none-match", "")
+    if asked == "*" or tag in [part.strip().removeprefix("W/") for part in asked.split(",")]:
+        return Response(status_code=304, headers=headers)
+    return Response(body, headers=headers, media_type=media_type)

@@ -1,0 +1,1 @@
+"""A survey resolved into plain numbers, once, and its heat balance."""

@@ -1,0 +1,154 @@
+"""What is found while a document is read and resolved: reasons to refuse it, and warnings beside an answer.
+
+Refused    carries every Problem found, each with a JSON pointer, a code of the published list and a text
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, NamedTuple
+
+from pydantic import Field
+from typing_extensions import TypedDict
+
+ProblemCode = Literal[
+    "ambiguous",
+    "contradiction",
+    "duplicate_id",
+    "incomplete",
+    "invalid_json",
+    "invalid_text",
+    "missing_field",
+    "not_a_number",
+    "not_allowed_here",
+    "not_covered",
+    "not_found",
+    "null_value",
+    "out_of_range",
+    "unknown_choice",
+    "unknown_field",
+    "unreachable",
+    "wrong_count",
+    "wrong_type",
+]
+
+WarningCode = Literal[
+    "assumption.air_changes_exclude_mechanical",
+    "assumption.circuits_move_together",
+    "assumption.correction_left_out",
+    "assumption.flue_air_added",
+    "assumption.no_gains",
+    "assumption.surface_resistance_replaced",
+    "assumption.underfloor_downward_loss",
+    "caution.asbestos",
+    "caution.cables_in_insulation",
+    "caution.defrost_gap",
+    "caution.electrical_supply",
+    "caution.filled_cavity",
+    "caution.fire_behaviour",
+    "caution.flue_and_extract",
+    "caution.hot_surface",
+    "caution.internal_insulation",
+    "caution.legionella",
+    "caution.listed_building",
+    "caution.loft_frost",
+    "caution.method_limit",
+    "caution.minimum_water_volume",
+    "caution.open_flue",
+    "caution.outdoor_pipes",
+    "caution.peak_rating",
+    "caution.radon",
+    "caution.refrigerant",
+    "caution.scald",
+    "caution.suspended_floor",
+    "caution.unvented_cylinder",
+    "default.air_changes",
+    "default.air_heat_capacity",
+    "default.air_layer_emissivity",
+    "default.air_layer_openings",
+    "default.base_temperature",
+    "default.coverage_limits",
+    "default.design_temperature",
+    "default.dimensions",
+    "default.edition",
+    "default.exponent",
+    "default.exposed_openings",
+    "default.flue_air",
+    "default.ground_rule",
+    "default.ground_water",
+    "default.height",
+    "default.interface_temperatures",
+    "default.national_annex",
+    "default.pipe",
+    "default.rating_basis",
+    "default.reheat",
+    "default.room_use",
+    "default.shielding",
+    "default.soil_conductivity",
+    "default.standard_excess_temperature",
+    "default.thermal_bridges",
+    "default.underfloor_below",
+    "default.underfloor_space",
+    "default.underfloor_system",
+    "default.underfloor_zone",
+    "default.unheated_space_air_changes",
+    "default.ventilation_method",
+    "memory.equation_table",
+    "memory.table_row",
+    "unusual.already_reached",
+    "unusual.declared_twice",
+    "unusual.dimension_basis",
+    "unusual.heat_recovery_without_supply",
+    "unusual.no_temperature_drop",
+    "unusual.room_temperature",
+    "unusual.surface_limit",
+    "unusual.u_value",
+    "unusual.volume",
+]
+
+
+class Warning(TypedDict):
+    """Something that the reader of an answer has to know."""
+
+    code: Annotated[WarningCode, Field(description="Code of the published list.")]
+    pointer: Annotated[str, Field(description="JSON pointer (RFC 6901) into the request.")]
+    detail: Annotated[str, Field(description="What was taken, seen or to be minded, in words.")]
+
+
+class Problem(NamedTuple):
+    """One reason to refuse a request."""
+
+    pointer: str
+    code: ProblemCode
+    detail: str
+
+
+class Refused(Exception):
+    """A request is refused, for every reason that could be found at once."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("; ".join(f"{p.pointer}: {p.detail}" for p in problems))
+        self.problems = problems
+
+
+class Findings:
+    """Collects problems and warnings in the order in which they are met."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+        self.warnings: list[Warning] = []
+        self._warned: set[tuple[str, str]] = set()
+
+    def refuse(self, code: ProblemCode, pointer: str, detail: str) -> None:
+        """Note a reason to refuse the request."""
+        self.problems.append(Problem(pointer, code, detail))
+
+    def warn(self, code: WarningCode, pointer: str, detail: str) -> None:
+        """Note a warning, once for each code and place."""
+        if (code, pointer) not in self._warned:
+            self._warned.add((code, pointer))
+            self.warnings.append({"code": code, "pointer": pointer, "detail": detail})
+
+    def stop_if_refused(self) -> None:
+        """Raise Refused with all problems so far, if there are any."""
+        if self.problems:
+            raise Refused(self.problems)

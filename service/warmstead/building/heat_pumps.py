@@ -1,0 +1,128 @@
+"""Candidate heat pumps in numbers: their tables checked, and their lines at a flow temperature."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from warmstead.building.findings import Findings
+from warmstead.standards.errors import OutOfScope
+from warmstead.standards.performance_table import Curve, curve_at_flow, missing_nodes, value_on
+from warmstead.survey.heat_pumps import Candidate, PerformancePoint
+
+DEFROST_RANGE_C = (0.0, 5.0)
+"""Outside temperatures at which most frost forms; a table without a row in there hides the dip (common practice)."""
+
+Grid = dict[tuple[float, float], float]
+
+
+class ResolvedCandidate(NamedTuple):
+    """A heat pump's line of capacity and so on, at the flow temperature in question."""
+
+    candidate: Candidate
+    at: str
+    capacity_w: Curve
+    coefficient_of_performance: Curve
+    minimum_capacity_w: Curve | None
+    capacities: Grid
+
+
+def resolve_candidate(
+    candidate: Candidate, at: str, flow_c: float, findings: Findings
+) -> ResolvedCandidate | None:
+    """Return a candidate's lines at a flow temperature, or None with problems noted.
+
+    Args:
+        candidate: as sent.
+        at: JSON pointer of the candidate.
+        flow_c: flow temperature of the heating circuit, °C.
+        findings: where problems and warnings go.
+    """
+    rows = candidate.performance
+    known = len(findings.problems)
+    _check_grid(rows, at, findings)
+    if len(findings.problems) > known:
+        return None
+    _warn_of_ratings(candidate, at, findings)
+    capacities = {node(row): row.capacity_w for row in rows}
+    with_minimum = rows[0].minimum_capacity_w is not None
+    try:
+        return ResolvedCandidate(
+            candidate,
+            at,
+            curve_at_flow(capacities, flow_c),
+            curve_at_flow({node(row): row.coefficient_of_performance for row in rows}, flow_c),
+            curve_at_flow({node(row): row.minimum_capacity_w or 0.0 for row in rows}, flow_c)
+            if with_minimum
+            else None,
+            capacities,
+        )
+    except OutOfScope as error:
+        findings.refuse("not_covered", f"{at}/performance", f"flow temperature: {error}")
+        return None
+
+
+def node(row: PerformancePoint) -> tuple[float, float]:
+    """Return a row's place in the grid: outside and flow temperature, °C."""
+    return row.external_temperature_c, row.flow_temperature_c
+
+
+def value_at(curve: Curve, external_c: float, at: str, findings: Findings) -> float | None:
+    """Return a line's value at an outside temperature, or None with a problem noted."""
+    try:
+        return value_on(curve, external_c)
+    except OutOfScope as error:
+        findings.refuse("not_covered", f"{at}/performance", f"outside temperature: {error}")
+        return None
+
+
+def _check_grid(rows: list[PerformancePoint], at: str, findings: Findings) -> None:
+    seen: set[tuple[float, float]] = set()
+    for index, row in enumerate(rows):
+        pointer = f"{at}/performance/{index}"
+        if node(row) in seen:
+            findings.refuse(
+                "contradiction",
+                pointer,
+                f"a second row at {row.external_temperature_c:g} °C outside with {row.flow_temperature_c:g} °C flow",
+            )
+        seen.add(node(row))
+        if row.minimum_capacity_w is not None and row.minimum_capacity_w > row.capacity_w:
+            findings.refuse("contradiction", f"{pointer}/minimum_capacity_w", "at most capacity_w")
+        if (row.minimum_capacity_w is None) != (rows[0].minimum_capacity_w is None):
+            findings.refuse(
+                "incomplete",
+                f"{pointer}/minimum_capacity_w",
+                "give minimum_capacity_w in every row of a candidate or in none",
+            )
+    holes = missing_nodes(list(seen))
+    if holes:
+        listed = "; ".join(f"{outside:g} °C outside with {flow:g} °C flow" for outside, flow in holes[:6])
+        more = f" and {len(holes) - 6} more" if len(holes) > 6 else ""
+        findings.refuse(
+            "incomplete",
+            f"{at}/performance",
+            f"the table needs a full grid; rows are missing at {listed}{more}",
+        )
+
+
+def _warn_of_ratings(candidate: Candidate, at: str, findings: Findings) -> None:
+    if candidate.rating_basis is None:
+        findings.warn(
+            "default.rating_basis",
+            f"{at}/rating_basis",
+            "integrated taken: defrosting is within the capacities",
+        )
+    elif candidate.rating_basis == "peak":
+        findings.warn(
+            "caution.peak_rating",
+            f"{at}/rating_basis",
+            "peak ratings leave out defrosting: between −7 and 5 °C less heat arrives",
+        )
+    outside = sorted({row.external_temperature_c for row in candidate.performance})
+    low, high = DEFROST_RANGE_C
+    if outside[0] < low and outside[-1] > high and not any(low <= t <= high for t in outside):
+        findings.warn(
+            "caution.defrost_gap",
+            f"{at}/performance",
+            "no row between 0 and 5 °C outside: the dip by defrosting lies hidden between the rows",
+        )

@@ -1,0 +1,189 @@
+"""Rooms in numbers: temperature, volume and what fills the gaps of the survey."""
+
+from __future__ import annotations
+
+from warmstead.building.annex import NationalAnnex
+from warmstead.building.findings import Findings
+from warmstead.survey.house import Room
+
+USUAL_TEMPERATURES_C = (12.0, 26.0)
+VOLUME_TOLERANCE = 0.05
+
+
+class Face:
+    """One side of a room: part of an element, an opening or a junction, towards one boundary.
+
+    `heat_loss_w` = (`area_m2` · `u_value_w_m2k` + `thermal_bridge_w_k`) · `difference_k`.
+    """
+
+    __slots__ = (
+        "adjoins",
+        "area_m2",
+        "boundary",
+        "bridge_w_k",
+        "construction",
+        "declared_in",
+        "difference_k",
+        "heat_loss_w",
+        "id",
+        "kind",
+        "opening_of",
+        "u_value_w_m2k",
+    )
+
+    def __init__(
+        self,
+        id: str,
+        kind: str,
+        construction: str,
+        boundary: str,
+        area_m2: float,
+        u_value_w_m2k: float,
+        bridge_w_k: float,
+        opening_of: str | None,
+        adjoins: str | None,
+    ) -> None:
+        self.id = id
+        self.kind = kind
+        self.construction = construction
+        self.boundary = boundary
+        self.area_m2 = area_m2
+        self.u_value_w_m2k = u_value_w_m2k
+        self.bridge_w_k = bridge_w_k
+        self.opening_of = opening_of
+        self.adjoins = adjoins
+        self.declared_in: str | None = None
+        self.difference_k = 0.0
+        self.heat_loss_w = 0.0
+
+    @property
+    def coefficient_w_k(self) -> float:
+        """Heat flow for each kelvin across this face, W/K."""
+        return self.area_m2 * self.u_value_w_m2k + self.bridge_w_k
+
+    def set_difference(self, difference_k: float) -> None:
+        """Set the effective temperature difference, and with it the heat loss."""
+        self.difference_k = difference_k
+        self.heat_loss_w = self.coefficient_w_k * difference_k
+
+    def mirrored(self, declared_in: str, adjoins: str) -> Face:
+        """Return this face as the room on its other side sees it: the same heat, with the opposite sign."""
+        other = Face(
+            self.id,
+            self.kind,
+            self.construction,
+            self.boundary,
+            self.area_m2,
+            self.u_value_w_m2k,
+            self.bridge_w_k,
+            self.opening_of,
+            adjoins,
+        )
+        other.declared_in = declared_in
+        other.set_difference(-self.difference_k)
+        return other
+
+
+class ResolvedRoom:
+    """A heated room in numbers."""
+
+    __slots__ = (
+        "at",
+        "faces",
+        "floor_area_m2",
+        "id",
+        "mirrored_faces",
+        "reheat_w",
+        "room",
+        "temperature_c",
+        "use",
+        "ventilation_w",
+        "volume_m3",
+    )
+
+    def __init__(
+        self, room: Room, at: str, use: str, temperature_c: float, volume_m3: float, reheat_w: float
+    ) -> None:
+        self.room = room
+        self.id = room.id
+        self.at = at
+        self.use = use
+        self.temperature_c = temperature_c
+        self.floor_area_m2 = room.floor_area_m2
+        self.volume_m3 = volume_m3
+        self.reheat_w = reheat_w
+        self.faces: list[Face] = []
+        self.mirrored_faces: list[Face] = []
+        self.ventilation_w = 0.0
+
+    @property
+    def transmission_w(self) -> float:
+        """Sum of the heat losses of all faces, W."""
+        total = 0.0
+        for face in self.faces:
+            total += face.heat_loss_w
+        return total
+
+    @property
+    def design_heat_load_w(self) -> float:
+        """Transmission, ventilation and reheat together, W."""
+        return self.transmission_w + self.ventilation_w + self.reheat_w
+
+    def coefficient_w_k(self, external_c: float) -> float:
+        """Heat loss coefficient without heat to other rooms, W/K: (transmission + ventilation)/(θi − θe)."""
+        loss = self.ventilation_w
+        for face in self.faces:
+            if face.boundary != "room":
+                loss += face.heat_loss_w
+        return loss / (self.temperature_c - external_c)
+
+
+def resolve_room(
+    room: Room, at: str, external_c: float, reheat_w_m2: float, annex: NationalAnnex, findings: Findings
+) -> ResolvedRoom:
+    """Return a room in numbers, without its faces and its air."""
+    use = room.use
+    if use is None:
+        use = "unspecified"
+        if room.design_temperature_c is None:
+            findings.warn("default.room_use", f"{at}/use", "use unspecified taken for temperature and air")
+    temperature = room.design_temperature_c
+    if temperature is None:
+        temperature = annex.room(use).design_temperature_c
+        findings.warn(
+            "default.design_temperature",
+            f"{at}/design_temperature_c",
+            f"{temperature:g} °C taken for {use}, national annex {annex.name}",
+        )
+    elif not USUAL_TEMPERATURES_C[0] <= temperature <= USUAL_TEMPERATURES_C[1]:
+        findings.warn(
+            "unusual.room_temperature",
+            f"{at}/design_temperature_c",
+            f"{temperature:g} °C is unusual for a heated room",
+        )
+    if temperature <= external_c:
+        findings.refuse(
+            "contradiction",
+            f"{at}/design_temperature_c",
+            f"{temperature:g} °C is not above the outside temperature of {external_c:g} °C",
+        )
+    return ResolvedRoom(
+        room, at, use, temperature, _volume(room, at, findings), reheat_w_m2 * room.floor_area_m2
+    )
+
+
+def _volume(room: Room, at: str, findings: Findings) -> float:
+    if room.volume_m3 is None:
+        if room.height_m is None:
+            findings.refuse("incomplete", f"{at}/height_m", "give height_m or volume_m3")
+            return 0.0
+        return room.floor_area_m2 * room.height_m
+    if room.height_m is not None:
+        by_height = room.floor_area_m2 * room.height_m
+        if abs(by_height - room.volume_m3) > VOLUME_TOLERANCE * room.volume_m3:
+            findings.warn(
+                "unusual.volume",
+                f"{at}/volume_m3",
+                f"volume_m3 was used; floor_area_m2 times height_m would be {by_height:.4g} m³",
+            )
+    return room.volume_m3

@@ -1,0 +1,430 @@
+"""Which of these heat pumps carries the load on the design day without being too large?"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, NamedTuple, NotRequired
+
+from pydantic import Field
+from typing_extensions import TypedDict
+
+from warmstead.building import heat_pump_workings as worked
+from warmstead.building.annex import NationalAnnex
+from warmstead.building.cautions import caution
+from warmstead.building.findings import Findings, Warning, WarningCode
+from warmstead.building.heat_pumps import ResolvedCandidate, resolve_candidate, value_at
+from warmstead.building.house import annex_of, default_annex, resolve_house
+from warmstead.building.names import refuse_repeated
+from warmstead.building.statements import Basis, Step, basis
+from warmstead.standards.en_14825 import (
+    Crossing,
+    LoadLine,
+    bivalent_temperature,
+    cycling_limit,
+    hot_water_hours,
+    reduction_needed,
+    required_capacity,
+)
+from warmstead.standards.errors import MethodError
+from warmstead.standards.performance_table import curve_at_flow
+from warmstead.survey.document import Document, MayBeAbsent
+from warmstead.survey.heat_pumps import Candidate
+from warmstead.survey.house import House
+from warmstead.survey.quantities import (
+    Coverage,
+    DailyEnergy,
+    OutsideTemperature,
+    Power,
+    RoomTemperature,
+    WaterTemperature,
+    stated,
+)
+
+TITLE = "Heat-pump sizing"
+DESCRIPTION = (
+    "Each candidate's capacity and coefficient of performance on the design day against the load, hot water included; bivalent "
+    "temperature, backup, cycling, a verdict with reasons, and the smallest suitable candidate."
+)
+PASTEURISING_C = 60.0
+"""Store temperature under which legionella can grow (common practice; local codes decide)."""
+
+UNIT_CAUTIONS: tuple[WarningCode, ...] = (
+    "caution.refrigerant",
+    "caution.electrical_supply",
+    "caution.outdoor_pipes",
+    "caution.minimum_water_volume",
+    "caution.listed_building",
+)
+
+Verdict = Literal["undersized", "suitable", "oversized"]
+
+
+class HotWater(Document):
+    """Hot water that the heat pump makes besides."""
+
+    energy_kwh_per_day: DailyEnergy = Field(
+        description="Heat into hot water each day, losses of the store included."
+    )
+    storage_temperature_c: WaterTemperature = Field(description="Flow temperature while the store is heated.")
+
+
+class Thresholds(Document):
+    """Where a candidate counts as too small or too large; both limits still count as suitable."""
+
+    minimum_coverage: MayBeAbsent[Coverage] = Field(
+        None, description="Least capacity over requirement; 1.0 where absent."
+    )
+    maximum_coverage: MayBeAbsent[Coverage] = Field(
+        None, description="Greatest capacity over requirement; 1.3 where absent."
+    )
+
+
+class HeatPumpSizingRequest(Document):
+    """A house, or its load in three numbers, and the candidates."""
+
+    house: MayBeAbsent[House] = Field(None, description="The house; or the three numbers of its load line.")
+    design_heat_load_w: MayBeAbsent[Power] = Field(None, description="Design heat load; without `house`.")
+    external_temperature_c: MayBeAbsent[OutsideTemperature] = Field(
+        None, description="Its outside temperature; without `house`."
+    )
+    base_temperature_c: MayBeAbsent[RoomTemperature] = Field(
+        None,
+        description="Outside temperature at which no heat is needed; with `house` the loss-weighted room temperature where absent.",
+    )
+    flow_temperature_c: WaterTemperature = Field(
+        description="Flow temperature of the heating circuit on the design day."
+    )
+    candidates: list[Candidate] = Field(
+        min_length=1, max_length=100, description="The heat pumps to compare."
+    )
+    hot_water: MayBeAbsent[HotWater] = Field(
+        None, description="Hot water that the same unit makes; absent: none."
+    )
+    thresholds: MayBeAbsent[Thresholds] = Field(None, description="Limits of the verdict.")
+
+
+class CandidateStatement(TypedDict):
+    """One candidate against the load."""
+
+    id: Annotated[str, Field(description="Id of the candidate.")]
+    capacity_at_design_w: Annotated[float, stated("W", "Capacity at the design condition.")]
+    coefficient_of_performance_at_design: Annotated[float, stated("1", "Coefficient of performance there.")]
+    required_w: Annotated[
+        float, stated("W", "Capacity that this candidate needs, its own hours of hot water counted.")
+    ]
+    coverage: Annotated[float, stated("1", "Capacity over requirement.")]
+    margin_w: Annotated[float, stated("W", "Capacity less requirement.")]
+    reduction_needed_w: Annotated[
+        float, stated("W", "Watts by which the house's load must fall for this unit to suffice.")
+    ]
+    bivalent_temperature_c: NotRequired[
+        Annotated[
+            float,
+            stated("Cel", "Outside temperature at which the capacity just carries the space-heating load."),
+        ]
+    ]
+    minimum_capacity_w: NotRequired[Annotated[float, stated("W", "Lowest capacity at the design condition.")]]
+    cycling_above_external_temperature_c: NotRequired[
+        Annotated[float, stated("Cel", "Outside temperature above which it must cycle.")]
+    ]
+    backup_at_design_w: Annotated[
+        float, stated("W", "Heat that something else must give at the design condition.")
+    ]
+    hot_water_hours_per_day: NotRequired[
+        Annotated[float, stated("h", "Hours of a design day spent on hot water.")]
+    ]
+    hot_water_share: NotRequired[Annotated[float, stated("1", "Share of a design day spent on hot water.")]]
+    verdict: Annotated[Verdict, Field(description="By the thresholds of coverage.")]
+    reasons: Annotated[list[str], Field(description="The verdict and what else matters, in words.")]
+
+
+class HeatPumpSizingResult(TypedDict):
+    """The candidates against the load."""
+
+    design_heat_load_w: Annotated[float, stated("W", "Design heat load.")]
+    required_w: Annotated[
+        float,
+        stated(
+            "W",
+            "Capacity required: of the smallest suitable candidate with its hot water, else of the most demanding.",
+        ),
+    ]
+    external_temperature_c: Annotated[float, stated("Cel", "Outside design temperature.")]
+    base_temperature_c: Annotated[float, stated("Cel", "Outside temperature at which no heat is needed.")]
+    candidates: Annotated[list[CandidateStatement], Field(description="The candidates, in the order sent.")]
+    smallest_suitable: NotRequired[
+        Annotated[str, Field(description="Suitable candidate of the least capacity.")]
+    ]
+    workings: NotRequired[Annotated[list[Step], Field(description="Each step, where asked for.")]]
+    basis: Annotated[Basis, Field(description="What the answer stands on.")]
+    warnings: Annotated[list[Warning], Field(description="What the reader has to know.")]
+
+
+class _Limits(NamedTuple):
+    minimum_coverage: float
+    maximum_coverage: float
+
+
+def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPumpSizingResult:
+    """Return each candidate's standing against the load.
+
+    Args:
+        request: the load, the flow temperature and the candidates.
+        workings: whether to list each step.
+
+    Raises:
+        Refused: the request contradicts itself, or a candidate's table does not cover the design condition.
+    """
+    findings = Findings()
+    line, annex = _load_line(request, findings)
+    limits = _limits(request, annex, findings)
+    refuse_repeated(findings, ((f"/candidates/{i}/id", c.id) for i, c in enumerate(request.candidates)))
+    statements: list[CandidateStatement] = []
+    steps: list[Step] = []
+    for index, candidate in enumerate(request.candidates):
+        resolved = resolve_candidate(candidate, f"/candidates/{index}", request.flow_temperature_c, findings)
+        statement = resolved and line and _statement(request, resolved, line, limits, findings)
+        if statement and resolved and line:
+            statements.append(statement)
+            if workings:
+                steps += worked.candidate_steps(resolved, line, dict(statement))
+    findings.stop_if_refused()
+    assert line is not None, "a request without a load line is refused"
+    _cautions(request, findings)
+    result: HeatPumpSizingResult = {
+        "design_heat_load_w": line.design_heat_load_w,
+        "required_w": max(statement["required_w"] for statement in statements),
+        "external_temperature_c": line.external_temperature_c,
+        "base_temperature_c": line.base_temperature_c,
+        "candidates": statements,
+        "basis": basis(annex),
+        "warnings": findings.warnings,
+    }
+    suitable = [statement for statement in statements if statement["verdict"] == "suitable"]
+    if suitable:
+        smallest = min(suitable, key=lambda statement: statement["capacity_at_design_w"])
+        result["smallest_suitable"] = smallest["id"]
+        result["required_w"] = smallest["required_w"]
+    if workings:
+        result["workings"] = worked.load_line_steps(line) + steps
+    return result
+
+
+def _load_line(request: HeatPumpSizingRequest, findings: Findings) -> tuple[LoadLine | None, NationalAnnex]:
+    """Return the load line by either way of giving it; None with a problem noted."""
+    own = {
+        "design_heat_load_w": request.design_heat_load_w,
+        "external_temperature_c": request.external_temperature_c,
+    }
+    if request.house is None:
+        missing = [
+            name
+            for name, value in {**own, "base_temperature_c": request.base_temperature_c}.items()
+            if value is None
+        ]
+        for name in missing:
+            findings.refuse(
+                "incomplete",
+                f"/{name}",
+                "without a house, give design_heat_load_w, external_temperature_c and base_temperature_c",
+            )
+        annex = default_annex()
+        if missing:
+            return None, annex
+        assert request.design_heat_load_w is not None
+        assert request.external_temperature_c is not None
+        assert request.base_temperature_c is not None
+        line = LoadLine(
+            request.design_heat_load_w, request.external_temperature_c, request.base_temperature_c
+        )
+    else:
+        for name, value in own.items():
+            if value is not None:
+                findings.refuse(
+                    "ambiguous", f"/{name}", "with a house, its own load and outside temperature apply"
+                )
+        annex = annex_of(request.house.conditions, Findings(), "")
+        house = resolve_house(request.house, findings)
+        base = request.base_temperature_c
+        if base is None:
+            base = house.loss_weighted_temperature_c
+            findings.warn(
+                "default.base_temperature", "/base_temperature_c", "the loss-weighted room temperature taken"
+            )
+            findings.warn(
+                "assumption.no_gains",
+                "/base_temperature_c",
+                "no credit for the sun, people and appliances in the base temperature",
+            )
+        if base is None or house.design_heat_load_w <= 0.0:
+            findings.refuse(
+                "contradiction",
+                "/house",
+                "this house needs no heat on the design day: there is nothing to size",
+            )
+            return None, annex
+        line = LoadLine(house.design_heat_load_w, house.external_c, base)
+    if line.base_temperature_c <= line.external_temperature_c:
+        findings.refuse(
+            "contradiction",
+            "/base_temperature_c",
+            f"must be above the outside temperature of {line.external_temperature_c:g} °C",
+        )
+        return None, annex
+    return line, annex
+
+
+def _limits(request: HeatPumpSizingRequest, annex: NationalAnnex, findings: Findings) -> _Limits:
+    given = request.thresholds or Thresholds()
+    limits = _Limits(
+        annex.value("minimum_coverage") if given.minimum_coverage is None else given.minimum_coverage,
+        annex.value("maximum_coverage") if given.maximum_coverage is None else given.maximum_coverage,
+    )
+    if given.minimum_coverage is None or given.maximum_coverage is None:
+        findings.warn(
+            "default.coverage_limits",
+            "/thresholds",
+            f"coverage of {limits.minimum_coverage:g} to {limits.maximum_coverage:g} counts as suitable (common practice)",
+        )
+    if limits.maximum_coverage < limits.minimum_coverage:
+        findings.refuse(
+            "contradiction",
+            "/thresholds/maximum_coverage",
+            f"at least minimum_coverage, {limits.minimum_coverage:g}",
+        )
+    return limits
+
+
+def _statement(
+    request: HeatPumpSizingRequest,
+    resolved: ResolvedCandidate,
+    line: LoadLine,
+    limits: _Limits,
+    findings: Findings,
+) -> CandidateStatement | None:
+    external_c = line.external_temperature_c
+    capacity = value_at(resolved.capacity_w, external_c, resolved.at, findings)
+    performance = value_at(resolved.coefficient_of_performance, external_c, resolved.at, findings)
+    hours = _hot_water_hours(request, resolved, external_c, findings)
+    if capacity is None or performance is None or hours is None:
+        return None
+    load = line.design_heat_load_w
+    required = required_capacity(load, hours)
+    coverage = capacity / required
+    statement: CandidateStatement = {
+        "id": resolved.candidate.id,
+        "capacity_at_design_w": capacity,
+        "coefficient_of_performance_at_design": performance,
+        "required_w": required,
+        "coverage": coverage,
+        "margin_w": capacity - required,
+        "reduction_needed_w": reduction_needed(load, capacity, limits.minimum_coverage, hours),
+        "backup_at_design_w": max(0.0, required - capacity),
+        "verdict": _verdict(coverage, limits),
+        "reasons": [],
+    }
+    if request.hot_water is not None:
+        statement["hot_water_hours_per_day"] = hours
+        statement["hot_water_share"] = hours / 24.0
+    bivalent = bivalent_temperature(resolved.capacity_w, line)
+    if bivalent.temperature_c is not None:
+        statement["bivalent_temperature_c"] = bivalent.temperature_c
+    cycling = None
+    if resolved.minimum_capacity_w is not None:
+        minimum = value_at(resolved.minimum_capacity_w, external_c, resolved.at, findings)
+        if minimum is not None:
+            statement["minimum_capacity_w"] = minimum
+        cycling = cycling_limit(resolved.minimum_capacity_w, line)
+        if cycling.temperature_c is not None:
+            statement["cycling_above_external_temperature_c"] = cycling.temperature_c
+    statement["reasons"] = _reasons(statement, resolved, limits, bivalent, cycling)
+    return statement
+
+
+def _hot_water_hours(
+    request: HeatPumpSizingRequest, resolved: ResolvedCandidate, external_c: float, findings: Findings
+) -> float | None:
+    """Return the hours a day for hot water at the store's flow temperature; None with a problem noted."""
+    hot_water = request.hot_water
+    if hot_water is None:
+        return 0.0
+    try:
+        curve = curve_at_flow(resolved.capacities, hot_water.storage_temperature_c)
+    except MethodError as error:
+        findings.refuse(
+            "not_covered",
+            f"{resolved.at}/performance",
+            f"hot water at {hot_water.storage_temperature_c:g} °C: {error}",
+        )
+        return None
+    capacity = value_at(curve, external_c, resolved.at, findings)
+    if capacity is None:
+        return None
+    try:
+        return hot_water_hours(hot_water.energy_kwh_per_day, capacity)
+    except MethodError as error:
+        findings.refuse(
+            "contradiction",
+            "/hot_water/energy_kwh_per_day",
+            f"{resolved.candidate.id}: {error}; give {error.limit}",
+        )
+        return None
+
+
+def _verdict(coverage: float, limits: _Limits) -> Verdict:
+    if coverage < limits.minimum_coverage:
+        return "undersized"
+    return "oversized" if coverage > limits.maximum_coverage else "suitable"
+
+
+def _reasons(
+    statement: CandidateStatement,
+    resolved: ResolvedCandidate,
+    limits: _Limits,
+    bivalent: Crossing,
+    cycling: Crossing | None,
+) -> list[str]:
+    percent = 100.0 * statement["coverage"]
+    required, verdict = statement["required_w"], statement["verdict"]
+    reasons = [
+        f"{statement['capacity_at_design_w']:.0f} W at the design condition is {percent:.0f} % of the {required:.0f} W required"
+    ]
+    if verdict == "undersized":
+        reasons.append(
+            f"under {100 * limits.minimum_coverage:.0f} %: the house would have to lose {statement['reduction_needed_w']:.0f} W less"
+        )
+    elif verdict == "oversized":
+        reasons.append(
+            f"over {100 * limits.maximum_coverage:.0f} %: it would cycle more and cost more than needed"
+        )
+    coldest, warmest = resolved.capacity_w[0][0], resolved.capacity_w[-1][0]
+    if bivalent.side == "above":
+        reasons.append(
+            f"no bivalent temperature: it carries the space-heating load down to {coldest:g} °C, where its table ends"
+        )
+    elif bivalent.side == "below":
+        reasons.append(
+            f"no bivalent temperature: it falls short even at {warmest:g} °C, where its table ends"
+        )
+    if cycling is not None and cycling.side == "above":
+        reasons.append(
+            f"its lowest capacity exceeds the load throughout its table, from {coldest:g} °C on: it always cycles"
+        )
+    elif cycling is not None and cycling.side == "below":
+        reasons.append(
+            f"no cycling limit: its lowest capacity stays under the load up to {warmest:g} °C, where its table ends"
+        )
+    backup, heater = statement["backup_at_design_w"], resolved.candidate.backup_heater_w
+    if backup > 0.0 and heater is not None:
+        enough = "covers" if heater >= backup else "does not cover"
+        reasons.append(f"its backup heater of {heater:.0f} W {enough} the {backup:.0f} W that are short")
+    return reasons
+
+
+def _cautions(request: HeatPumpSizingRequest, findings: Findings) -> None:
+    for code in UNIT_CAUTIONS:
+        caution(findings, code, "/candidates")
+    if request.hot_water is not None:
+        caution(findings, "caution.unvented_cylinder", "/hot_water")
+        caution(findings, "caution.scald", "/hot_water/storage_temperature_c")
+        if request.hot_water.storage_temperature_c < PASTEURISING_C:
+            caution(findings, "caution.legionella", "/hot_water/storage_temperature_c")

@@ -1,0 +1,58 @@
+"""All questions of the service, in the order in which a surveyor asks them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NamedTuple
+
+from warmstead.questions import (
+    emitter_check,
+    heat_pump_sizing,
+    house_loss,
+    required_thickness,
+    room_loss,
+    u_value,
+)
+from warmstead.survey.document import Document
+
+
+class Question(NamedTuple):
+    """One question: its name in URLs, what it takes, what it gives, and how it is answered."""
+
+    name: str
+    title: str
+    description: str
+    request: type[Document]
+    result: Any
+    answer: Callable[..., Any]
+    """`answer(request, workings=False) -> result`; raises Refused."""
+
+    @property
+    def python_name(self) -> str:
+        """Its name in Python: `house_loss` for `house-loss`."""
+        return self.name.replace("-", "_")
+
+
+def _question(module: Any, request: type[Document], result: Any) -> Question:
+    name = module.__name__.rpartition(".")[2].replace("_", "-")
+    return Question(name, module.TITLE, module.DESCRIPTION, request, result, module.answer)
+
+
+QUESTIONS: dict[str, Question] = {
+    question.name: question
+    for question in (
+        _question(u_value, u_value.UValueRequest, u_value.UValueResult),
+        _question(
+            required_thickness,
+            required_thickness.RequiredThicknessRequest,
+            required_thickness.RequiredThicknessResult,
+        ),
+        _question(room_loss, room_loss.RoomLossRequest, room_loss.RoomLossResult),
+        _question(house_loss, house_loss.HouseLossRequest, house_loss.HouseLossResult),
+        _question(emitter_check, emitter_check.EmitterCheckRequest, emitter_check.EmitterCheckResult),
+        _question(
+            heat_pump_sizing, heat_pump_sizing.HeatPumpSizingRequest, heat_pump_sizing.HeatPumpSizingResult
+        ),
+    )
+}
+"""Questions by name."""

@@ -1,0 +1,1 @@
+"""What people send: the survey document as models, nothing else."""

@@ -1,0 +1,75 @@
+"""Every reference case against the service in this process, and the proof that every case can fail."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import httpx
+import pytest
+
+from warmstead.corpus import InProcessTransport, default_folder, load, run
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from warmstead.corpus.case import Case
+
+CASES = load(default_folder())
+NAMES = [f"{case.question}/{case.id}" for case in CASES]
+
+
+@pytest.fixture(scope="module")
+def client() -> Iterator[httpx.Client]:
+    """Give a client of the service in this process."""
+    from warmstead.api.app import app
+
+    with httpx.Client(transport=InProcessTransport(app), base_url="http://service.example") as client:
+        yield client
+
+
+@pytest.mark.parametrize("case", CASES, ids=NAMES)
+def test_reference_case(case: Case, client: httpx.Client) -> None:
+    (result,) = run([case], client).results
+    told = "\n".join(map(str, result.failures))
+    assert result.outcome == "passed", f"{case.title} ({case.provenance}, {case.source.key})\n{told}"
+
+
+class _Spoilt(httpx.BaseTransport):
+    """The service with every number and text of its answers changed, and its refusals pointing elsewhere."""
+
+    def __init__(self, inner: httpx.BaseTransport) -> None:
+        self._inner = inner
+
+    def handle_request(self, request: httpx.Request) -> httpx.Response:
+        """Answer one request wrongly."""
+        response = self._inner.handle_request(request)
+        content = json.dumps(_spoil(json.loads(response.read()))).encode()
+        status = response.status_code if response.status_code != 400 else 422
+        return httpx.Response(status, headers={"content-type": response.headers["content-type"]}, content=content)
+
+
+def _spoil(value: Any) -> Any:
+    """Keep ids and the texts that rows are found by; change all else, and fill in what was absent."""
+    if isinstance(value, dict):
+        kept = {"id", "construction", "boundary"}
+        spoilt = {name: one if name in kept else _spoil(one) for name, one in value.items()}
+        absent = ("coverage", "lowest_flow_temperature_c", "smallest_suitable", "bivalent_temperature_c")
+        return {**{name: 1 for name in absent}, **spoilt}
+    if isinstance(value, list):
+        return [_spoil(one) for one in value]
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int | float):
+        return value * 1.5 + 1
+    return f"{value}/x"
+
+
+@pytest.mark.parametrize("case", CASES, ids=NAMES)
+def test_every_case_fails_against_a_spoilt_service(case: Case) -> None:
+    from warmstead.api.app import app
+
+    transport = _Spoilt(InProcessTransport(app))
+    with httpx.Client(transport=transport, base_url="http://service.example") as client:
+        (result,) = run([case], client).results
+    assert result.outcome == "failed"
