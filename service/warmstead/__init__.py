@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-__version__ = "0.1.0"
+from warmstead.version import __version__
 
 _QUESTIONS = (
     "u_value",
@@ -14,7 +14,16 @@ _QUESTIONS = (
     "emitter_check",
     "heat_pump_sizing",
 )
-__all__ = ["Refused", "__version__", *_QUESTIONS]  # names of strings
+__all__ = [  # noqa: F822  # all but the version are loaded by __getattr__
+    "Refused",
+    "__version__",
+    "emitter_check",
+    "heat_pump_sizing",
+    "house_loss",
+    "required_thickness",
+    "room_loss",
+    "u_value",
+]
 
 
 def __getattr__(name: str) -> Any:

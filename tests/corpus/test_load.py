@@ -53,6 +53,15 @@ def test_a_file_in_the_wrong_folder_is_refused(folder: Path, case_data: dict[str
     )
 
 
+@pytest.mark.parametrize("name", ["another.json", "u-value/walls/another.json"])
+def test_a_file_that_would_be_passed_over_is_refused(
+    folder: Path, case_data: dict[str, Any], name: str
+) -> None:
+    (folder / "u-value/walls").mkdir()
+    _write(folder, name, {**case_data, "id": "another"})
+    assert _refusal(folder) == (f"{name}: is neither a register nor a case in the folder of its question",)
+
+
 def test_an_id_used_twice_is_refused(folder: Path, case_data: dict[str, Any]) -> None:
     request = {**case_data["request"], "path": "/v1/room-loss"}
     _write(folder, "room-loss/one-layer.json", {**case_data, "question": "room-loss", "request": request})

@@ -46,23 +46,33 @@ class _Spoilt(httpx.BaseTransport):
         response = self._inner.handle_request(request)
         content = json.dumps(_spoil(json.loads(response.read()))).encode()
         status = response.status_code if response.status_code != 400 else 422
-        return httpx.Response(status, headers={"content-type": response.headers["content-type"]}, content=content)
+        return httpx.Response(
+            status, headers={"content-type": response.headers["content-type"]}, content=content
+        )
+
+
+_KEPT = ("id", "construction", "boundary")  # rows are found by them
+_FILLED_IN = (
+    "coverage",
+    "lowest_flow_temperature_c",
+    "smallest_suitable",
+    "bivalent_temperature_c",
+    "opening_of",
+)
 
 
 def _spoil(value: Any) -> Any:
-    """Keep ids and the texts that rows are found by; change all else, and fill in what was absent."""
+    """Change every value but what rows are found by, and fill in what was absent."""
     if isinstance(value, dict):
-        kept = {"id", "construction", "boundary"}
-        spoilt = {name: one if name in kept else _spoil(one) for name, one in value.items()}
-        absent = ("coverage", "lowest_flow_temperature_c", "smallest_suitable", "bivalent_temperature_c")
-        return {**{name: 1 for name in absent}, **spoilt}
+        spoilt = {name: one if name in _KEPT else _spoil(one) for name, one in value.items()}
+        return {**dict.fromkeys(_FILLED_IN, "something"), **spoilt}
     if isinstance(value, list):
         return [_spoil(one) for one in value]
     if isinstance(value, bool):
         return not value
     if isinstance(value, int | float):
-        return value * 1.5 + 1
-    return f"{value}/x"
+        return value * 1.5 + (1 if value >= 0 else -1)
+    return f"/x{value}"
 
 
 @pytest.mark.parametrize("case", CASES, ids=NAMES)
@@ -73,3 +83,5 @@ def test_every_case_fails_against_a_spoilt_service(case: Case) -> None:
     with httpx.Client(transport=transport, base_url="http://service.example") as client:
         (result,) = run([case], client).results
     assert result.outcome == "failed"
+    values = [check for check in result.checks if check.place.startswith("/")]
+    assert [str(check) for check in values if check.passed and not check.place.endswith(_KEPT)] == []

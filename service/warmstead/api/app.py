@@ -12,7 +12,7 @@ from fastapi_offline import FastAPIOffline
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead import __version__
+from warmstead.version import __version__
 from warmstead.api import problems
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions

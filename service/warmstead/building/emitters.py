@@ -19,6 +19,8 @@ DEFAULT_EXPONENT = 1.3
 HIGHEST_FLOW_C = 110.0
 """Highest flow temperature that is looked at, as in the request."""
 SEARCH_WIDTH_K = 1e-9
+LOWEST_SCREED_CONDUCTIVITY_W_MK = 0.8
+"""Under this the limit curve of EN 1264 type A is on the unsafe side of a conduction solution (see its tests)."""
 
 
 class Circuit(NamedTuple):
@@ -281,6 +283,13 @@ def _characteristic(underfloor: Underfloor, at: str, findings: Findings) -> en_1
         findings.warn("default.pipe", at, "a pipe wall of 2 mm and 0.35 W/(m·K) taken where absent")
     wall_m = (underfloor.pipe_wall_thickness_mm or 1000.0 * en_1264.REFERENCE_PIPE_WALL_THICKNESS_M) / 1000.0
     pipe_conductivity = underfloor.pipe_conductivity_w_mk or en_1264.REFERENCE_PIPE_CONDUCTIVITY_W_MK
+    if system == "A" and underfloor.screed_conductivity_w_mk < LOWEST_SCREED_CONDUCTIVITY_W_MK:
+        findings.warn(
+            "caution.method_limit",
+            f"{at}/screed_conductivity_w_mk",
+            "the standard's limit curve allows a badly conducting screed more heat than conduction does: the floor can become "
+            "warmer than its limit",
+        )
     prefix = f"type_{system.lower()}."
     if any(kind == "from_memory" for name, kind in en_1264.PROVENANCE.items() if name.startswith(prefix)):
         findings.warn("memory.equation_table", at, f"factors of EN 1264 for system {system} are from memory")

@@ -6,14 +6,14 @@ from functools import cache
 from typing import NamedTuple
 
 from warmstead.building.annex import number
-from warmstead.building.cautions import caution
+from warmstead.building.corrections import Corrected, correct
 from warmstead.building.findings import Findings
+from warmstead.building.layered_cautions import warn_of_damp, warn_of_method_limits
 from warmstead.standards import iso_6946
 from warmstead.standards.errors import OutOfScope
 from warmstead.survey.constructions import (
     AirLayer,
     Bridge,
-    Corrections,
     ExternalSide,
     HeatFlow,
     Layered,
@@ -23,14 +23,6 @@ from warmstead.survey.constructions import (
 )
 from warmstead.tables import table
 
-INSULATION_CONDUCTIVITY_W_MK = 0.065
-"""At or under this a solid layer counts as insulation, for cautions only (common practice)."""
-INSULATION_RESISTANCE_M2K_W = 0.3
-MASONRY_CONDUCTIVITY_W_MK = 0.2
-MASONRY_THICKNESS_MM = 75.0
-METAL_CONDUCTIVITY_W_MK = 10.0
-"""At or over this a bridge counts as metal, for which the two limits are no bounds (ISO 6946:2017, 6.7.2)."""
-LARGEST_LIMIT_RATIO = 1.5
 VENTILATED_OPENINGS_MM2 = {
     "unventilated": (0.0, 500.0),
     "slightly_ventilated": (500.0, 1500.0),
@@ -52,23 +44,14 @@ class Totals(NamedTuple):
     sections: tuple[iso_6946.Section, ...]
 
 
-class Correction(NamedTuple):
-    """One correction to the U-value."""
-
-    name: str
-    clause: str
-    correction_w_m2k: float
-
-
 class LayeredResult(NamedTuple):
     """The U-value of a layered construction and every number on the way to it."""
 
     u_value_w_m2k: float
     totals: Totals
     taper_u_value_w_m2k: float | None
-    corrections: tuple[Correction, ...]
-    correction_w_m2k: float | None
-    """Sum that is within the U-value; 0 where it was left out, None where none was asked for."""
+    corrected: Corrected | None
+    """The corrections, None where none were asked for."""
 
 
 class _Resolved(NamedTuple):
@@ -108,11 +91,15 @@ def resolve_layered(
     totals = _totals(resolved, internal, external, construction.edition == "1996")
     taper_u = _taper(construction, totals, tapers[0]) if tapers else None
     u_value = 1.0 / totals.total_m2k_w if taper_u is None else taper_u
-    _method_limits(construction, totals, findings, at)
-    _cautions(construction, totals, findings, at)
+    layers = [layer.layer for layer in resolved]
+    warn_of_method_limits(construction, layers, totals.upper_m2k_w, totals.lower_m2k_w, findings, at)
+    warn_of_damp(construction, totals.layers_m2k_w, findings, at)
     if construction.corrections is None:
-        return LayeredResult(u_value, totals, taper_u, (), None)
-    return _corrected(construction, construction.corrections, u_value, totals, taper_u, findings, at)
+        return LayeredResult(u_value, totals, taper_u, None)
+    corrected = correct(
+        construction, construction.corrections, u_value, totals.layers_m2k_w, findings, f"{at}/corrections"
+    )
+    return corrected and LayeredResult(u_value + corrected.taken_w_m2k, totals, taper_u, corrected)
 
 
 def layer_resistances(construction: Layered, result: LayeredResult) -> list[float]:
@@ -320,12 +307,14 @@ def _slightly_ventilated(resolved: list[_Resolved], index: int, internal: float,
     ]
     still = _totals(as_unventilated, internal, external, edition_1996=False)
     open_ = _totals(as_well_ventilated, internal, external, edition_1996=False)
+    share = iso_6946.unventilated_share(openings)
 
     def between(unventilated: float, well_ventilated: float) -> float:
-        return iso_6946.slightly_ventilated_total(openings, unventilated, well_ventilated)
+        # What holds for the total resistance holds for each of its parts, which may be zero.
+        return well_ventilated + share * (unventilated - well_ventilated)
 
     return Totals(
-        between(still.total_m2k_w, open_.total_m2k_w),
+        iso_6946.slightly_ventilated_total(openings, still.total_m2k_w, open_.total_m2k_w),
         between(still.upper_m2k_w, open_.upper_m2k_w),
         between(still.lower_m2k_w, open_.lower_m2k_w),
         internal,
@@ -401,122 +390,5 @@ def _taper(construction: Layered, totals: Totals, index: int) -> float:
     )
 
 
-def _corrected(
-    construction: Layered,
-    asked: Corrections,
-    u_value: float,
-    totals: Totals,
-    taper_u: float | None,
-    findings: Findings,
-    at: str,
-) -> LayeredResult | None:
-    terms = _correction_terms(construction, asked, 1.0 / u_value, totals, findings, f"{at}/corrections")
-    if terms is None:
-        return None
-    correction = sum(term.correction_w_m2k for term in terms)
-    if iso_6946.correction_may_be_left_out(correction, u_value):
-        if correction:
-            findings.warn(
-                "assumption.correction_left_out",
-                f"{at}/corrections",
-                f"{correction:.4f} W/(m²·K) in all is under 3 % of the U-value and was left out",
-            )
-        correction = 0.0
-    return LayeredResult(u_value + correction, totals, taper_u, terms, correction)
 
 
-def _correction_terms(
-    construction: Layered, asked: Corrections, total: float, totals: Totals, findings: Findings, at: str
-) -> tuple[Correction, ...] | None:
-    known = len(findings.problems)
-    terms: list[Correction] = []
-
-    def insulation(index: int, pointer: str) -> float:
-        if index >= len(totals.layers_m2k_w):
-            findings.refuse("not_found", pointer, f"layers are numbered 0 to {len(totals.layers_m2k_w) - 1}")
-            return 0.0
-        return totals.layers_m2k_w[index]
-
-    if asked.air_gaps is not None:
-        resistance = insulation(asked.air_gaps.layer, f"{at}/air_gaps/layer")
-        value = iso_6946.air_gap_correction(asked.air_gaps.level, resistance, total)
-        terms.append(Correction("air gaps", "ISO 6946:2017, annex F.2", value))
-    for index, fastener in enumerate(asked.fasteners or ()):
-        pointer = f"{at}/fasteners/{index}"
-        resistance = insulation(fastener.layer, f"{pointer}/layer")
-        layer = construction.layers[fastener.layer] if fastener.layer < len(construction.layers) else None
-        if not isinstance(layer, SolidLayer):
-            findings.refuse(
-                "contradiction", f"{pointer}/layer", "fasteners are counted through a solid insulation layer"
-            )
-            continue
-        if fastener.penetration_mm is not None and fastener.penetration_mm > layer.thickness_mm:
-            findings.refuse(
-                "contradiction", f"{pointer}/penetration_mm", f"at most the layer's {layer.thickness_mm:g} mm"
-            )
-            continue
-        value = iso_6946.fastener_correction(
-            fastener.conductivity_w_mk,
-            fastener.cross_section_mm2 / 1e6,
-            fastener.count_per_m2,
-            layer.thickness_mm / 1000.0,
-            (fastener.penetration_mm or layer.thickness_mm) / 1000.0,
-            resistance,
-            total,
-        )
-        terms.append(Correction("fasteners", "ISO 6946:2017, annex F.3", value))
-    if asked.inverted_roof is not None:
-        roof = asked.inverted_roof
-        resistance = insulation(roof.layer, f"{at}/inverted_roof/layer")
-        value = iso_6946.inverted_roof_correction(
-            roof.rainfall_mm_per_day, roof.drainage_factor, roof.heat_loss_factor, resistance, total
-        )
-        terms.append(Correction("inverted roof", "ISO 6946:2017, annex F.4", value))
-    return None if len(findings.problems) > known else tuple(terms)
-
-
-def _method_limits(construction: Layered, totals: Totals, findings: Findings, at: str) -> None:
-    if totals.upper_m2k_w > LARGEST_LIMIT_RATIO * totals.lower_m2k_w:
-        findings.warn(
-            "caution.method_limit",
-            at,
-            "upper and lower limit differ by more than 1.5: a numerical calculation (ISO 10211) is needed",
-        )
-    for index, layer in enumerate(construction.layers):
-        for which, bridge in enumerate(getattr(layer, "bridges", None) or ()):
-            if bridge.conductivity_w_mk is not None and bridge.conductivity_w_mk >= METAL_CONDUCTIVITY_W_MK:
-                findings.warn(
-                    "caution.method_limit",
-                    f"{at}/layers/{index}/bridges/{which}",
-                    "metal bridges are outside this method: a numerical calculation (ISO 10211) is needed",
-                )
-
-
-def _cautions(construction: Layered, totals: Totals, findings: Findings, at: str) -> None:
-    """Warn of damp where insulation stands inside masonry or fills its cavity."""
-    if construction.heat_flow != "horizontal":
-        return
-    kinds = [
-        _sort(layer, resistance)
-        for layer, resistance in zip(construction.layers, totals.layers_m2k_w, strict=True)
-    ]
-    for index, kind in enumerate(kinds):
-        if kind != "insulation":
-            continue
-        outwards = [k for k in kinds[index + 1 :] if k != "other"][:1]
-        if outwards == ["masonry"]:
-            inside = "masonry" in kinds[:index]
-            caution(findings, "caution.filled_cavity" if inside else "caution.internal_insulation", at)
-
-
-def _sort(layer: object, resistance_m2k_w: float) -> str:
-    if isinstance(layer, AirLayer):
-        return "air"
-    if not isinstance(layer, SolidLayer) or resistance_m2k_w <= 0.0:
-        return "other"
-    conductivity = layer.thickness_mm / 1000.0 / resistance_m2k_w
-    if conductivity <= INSULATION_CONDUCTIVITY_W_MK and resistance_m2k_w >= INSULATION_RESISTANCE_M2K_W:
-        return "insulation"
-    if conductivity >= MASONRY_CONDUCTIVITY_W_MK and layer.thickness_mm >= MASONRY_THICKNESS_MM:
-        return "masonry"
-    return "other"

@@ -7,7 +7,7 @@ from typing import Annotated, NotRequired
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead import __version__
+from warmstead.version import __version__
 from warmstead.building.annex import NationalAnnex
 from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.survey.quantities import stated

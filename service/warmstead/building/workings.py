@@ -26,6 +26,7 @@ class Steps:
         self.steps: list[Step] = []
 
     def add(self, quantity: str, symbol: str, value: float, unit: str, equation: str, clause: str) -> None:
+        """Add one step."""
         self.steps.append(
             {
                 "of": self.of,
@@ -155,24 +156,12 @@ def _layered(steps: Steps, construction: Layered, result: LayeredResult) -> None
             "by the shape of the taper, from R_tot as R_0",
             "ISO 6946:2017, annex E",
         )
-    for correction in result.corrections:
-        steps.add(
-            f"correction for {correction.name}",
-            "ΔU",
-            correction.correction_w_m2k,
-            _U,
-            "by the annex",
-            correction.clause,
-        )
-    if result.correction_w_m2k is not None:
-        steps.add(
-            "corrections taken",
-            "ΔU",
-            result.correction_w_m2k,
-            _U,
-            "Σ ΔU, left out under 3 % of U",
-            "ISO 6946:2017, annex F",
-        )
+    if result.corrected is not None:
+        clause = "ISO 6946:2017, annex F"
+        for term in result.corrected.terms:
+            steps.add(f"correction for {term.name}", "ΔU", term.correction_w_m2k, _U, "by the annex", term.clause)
+        taken = result.corrected.taken_w_m2k
+        steps.add("corrections taken", "ΔU", taken, _U, "Σ ΔU, left out under 3 % of U", clause)
     steps.add("U-value", "U", result.u_value_w_m2k, _U, "1/R_tot + ΔU", "ISO 6946:2017, 6.5")
 
 

@@ -14,6 +14,7 @@ from warmstead.corpus.registers import Flags, Sources
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+_BESIDE_THE_CASES = ("case.schema.json", "flags.json", "sources.json")
 _Model = TypeVar("_Model", bound=BaseModel)
 
 
@@ -52,11 +53,12 @@ def load(folder: Path) -> tuple[Case, ...]:
 
     Raises:
         CorpusError: an empty folder; a file that is not JSON or breaks the schema; a file not named by its id
-            or not in its question's folder; an id used twice; a flag or a source that is unknown or unused.
+            or not in its question's folder; an id used twice; a flag or a source that is unknown or unused;
+            any other JSON file.
     """
-    problems: list[str] = []
     cases: list[Case] = []
     paths = sorted(folder.glob("*/*.json"))
+    problems = list(_strangers(folder, paths))
     if not paths:
         problems.append(f"{folder} holds no cases")
     for path in paths:
@@ -72,6 +74,12 @@ def load(folder: Path) -> tuple[Case, ...]:
     if problems:
         raise CorpusError(problems)
     return tuple(sorted(cases, key=lambda case: (case.question, case.id)))
+
+
+def _strangers(folder: Path, paths: list[Path]) -> Iterable[str]:
+    expected = {*paths, *(folder / name for name in _BESIDE_THE_CASES)}
+    for path in sorted(set(folder.rglob("*.json")) - expected):
+        yield _name(path, folder, "is neither a register nor a case in the folder of its question")
 
 
 def _name(path: Path, folder: Path, line: str) -> str:

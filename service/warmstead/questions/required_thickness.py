@@ -12,12 +12,11 @@ from warmstead.building import workings as worked
 from warmstead.building.cautions import caution
 from warmstead.building.constructions import Transmittance, resolve
 from warmstead.building.findings import Findings, Warning, WarningCode
-from warmstead.building.house import annex_of
+from warmstead.building.house import default_annex
 from warmstead.building.statements import Basis, Step, basis
 from warmstead.standards import iso_6946
 from warmstead.survey.constructions import Layered, LayerIndex, SolidLayer
-from warmstead.survey.document import Document, MayBeAbsent
-from warmstead.survey.house import NationalAnnexName
+from warmstead.survey.document import Document
 from warmstead.survey.quantities import UValue, stated
 
 TITLE = "Thickness of a layer that reaches a U-value"
@@ -45,9 +44,6 @@ class RequiredThicknessRequest(Document):
         description="Index of the solid layer whose thickness is sought, from 0 at the inside."
     )
     target_u_value_w_m2k: UValue = Field(description="U-value to reach.")
-    national_annex: MayBeAbsent[NationalAnnexName] = Field(
-        None, description="Whose defaults apply; GB where absent."
-    )
 
 
 class RequiredThicknessResult(TypedDict):
@@ -75,7 +71,7 @@ def answer(request: RequiredThicknessRequest, *, workings: bool = False) -> Requ
         Refused: the construction is refused, the layer is not a solid one, or no thickness reaches the target.
     """
     findings = Findings()
-    annex = annex_of(request, findings, "")
+    annex = default_annex()
     layers = request.construction.layers
     if request.layer >= len(layers) or not isinstance(layers[request.layer], SolidLayer):
         solid = [index for index, layer in enumerate(layers) if isinstance(layer, SolidLayer)]

@@ -118,8 +118,8 @@ def _add_layers(result: UValueResult, construction: Layered, transmittance: Tran
         result["upper_limit_m2k_w"] = totals.upper_m2k_w
         result["lower_limit_m2k_w"] = totals.lower_m2k_w
         result["relative_error"] = (totals.upper_m2k_w - totals.lower_m2k_w) / (2.0 * totals.total_m2k_w)
-    if layered.correction_w_m2k is not None:
-        result["correction_w_m2k"] = layered.correction_w_m2k
+    if layered.corrected is not None:
+        result["correction_w_m2k"] = layered.corrected.taken_w_m2k
 
 
 def _workings(request: UValueRequest, transmittance: Transmittance, findings: Findings) -> list[Step]:

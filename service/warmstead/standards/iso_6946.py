@@ -371,6 +371,24 @@ def slightly_ventilated_total(
         OutOfScope: openings of an unventilated or of a well ventilated layer.
         NotPhysical: a total resistance of 0 or less.
     """
+    _above_zero(unventilated_total_m2k_w, "unventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
+    _above_zero(well_ventilated_total_m2k_w, "well_ventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
+    unventilated = unventilated_share(openings_mm2)
+    return unventilated * unventilated_total_m2k_w + (1.0 - unventilated) * well_ventilated_total_m2k_w
+
+
+def unventilated_share(openings_mm2: float) -> float:
+    """Share with which a slightly ventilated air layer counts as unventilated (6.9.3; from memory).
+
+    (1500 − A_v)/1000.
+
+    Args:
+        openings_mm2: A_v, 500 to 1500 mm² per metre of length (vertical) or per m² of surface (horizontal
+            layer).
+
+    Raises:
+        OutOfScope: openings of an unventilated or of a well ventilated layer.
+    """
     if not 500.0 <= openings_mm2 <= 1500.0:
         raise OutOfScope(
             f"a layer with {openings_mm2:g} mm2 of openings is not slightly ventilated",
@@ -379,10 +397,7 @@ def slightly_ventilated_total(
             limit="500 to 1500 mm2 per m or per m2",
             clause="ISO 6946:2017, 6.9.3",
         )
-    _above_zero(unventilated_total_m2k_w, "unventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
-    _above_zero(well_ventilated_total_m2k_w, "well_ventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
-    ventilated = (openings_mm2 - 500.0) / 1000.0
-    return (1.0 - ventilated) * unventilated_total_m2k_w + ventilated * well_ventilated_total_m2k_w
+    return (1500.0 - openings_mm2) / 1000.0
 
 
 def slightly_ventilated_1996(air_layer_resistance_m2k_w: float, outer_resistance_m2k_w: float) -> tuple[float, float]:

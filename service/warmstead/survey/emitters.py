@@ -16,6 +16,7 @@ from warmstead.survey.quantities import (
     Exponent,
     OutputFactor,
     Power,
+    Resistance,
     ResistanceOrNone,
     Spacing,
     Thickness,
@@ -83,9 +84,7 @@ class Underfloor(_Emitter):
         None,
         description="Sets the highest surface temperature: 29 °C, 35 °C, or 9 K above the room. By the room's use where absent.",
     )
-    resistance_below_m2k_w: MayBeAbsent[
-        Annotated[float, Field(gt=0, le=100, json_schema_extra={"x-unit": "m2.K/W"})]
-    ] = Field(
+    resistance_below_m2k_w: MayBeAbsent[Resistance] = Field(
         None, description="Thermal resistance from the pipes down to the space below, its surface included."
     )
     temperature_below_c: MayBeAbsent[AdjacentTemperature] = Field(

@@ -1,0 +1,210 @@
+"""The command `warmstead`: serve, demo, ask, check, openapi.
+
+Exit status: 0 done; 1 a request was refused or a case failed; 2 wrong use, or a service that gave no answer.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, BinaryIO
+
+import click
+from rich.console import Console
+
+from warmstead.version import __version__
+
+QUESTIONS = ("u-value", "required-thickness", "room-loss", "house-loss", "emitter-check", "heat-pump-sizing")
+"""As in the registry, which is too slow to import for `--help`; a test keeps the two alike."""
+STARTUP_SECONDS = 20.0
+
+
+@click.group()
+@click.version_option(__version__)
+def main() -> None:
+    """Heat loss of a house, line by line."""
+
+
+@main.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option(
+    "--port", default=8080, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on."
+)
+@click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Worker processes.")
+@click.option("--access-log/--no-access-log", default=False, help="Log each request's path; never a body.")
+def serve(host: str, port: int, workers: int, access_log: bool) -> None:
+    """Serve the questions over HTTP; the documentation is at /docs."""
+    import uvicorn
+
+    uvicorn.run(
+        "warmstead.api.app:app",
+        host=host,
+        port=port,
+        workers=workers,
+        access_log=access_log,
+        server_header=False,
+    )
+
+
+@main.command()
+def demo() -> None:
+    """Run the whole job on the invented demonstration house, through the real HTTP service."""
+    import httpx
+
+    from warmstead.demo import requests
+    from warmstead.exchange import terminal
+
+    console = _console()
+    asked = requests()
+    with _served() as url, httpx.Client(base_url=url, timeout=30.0) as client:
+        console.print(f"Serving on {url}; asking four questions about an invented house.\n")
+        for question in ("house-loss", "emitter-check", "heat-pump-sizing", "required-thickness"):
+            started = time.perf_counter()
+            response = client.post(f"/v1/{question}", json=asked[question])
+            elapsed_ms = 1000.0 * (time.perf_counter() - started)
+            console.rule(f"POST /v1/{question}: {response.status_code} in {elapsed_ms:.1f} ms", align="left")
+            response.raise_for_status()
+            console.print(terminal.render(question, response.json()))
+            console.print()
+
+
+@main.command()
+@click.argument("question", type=click.Choice(QUESTIONS))
+@click.argument("document", type=click.File("rb"))
+@click.option("--workings", is_flag=True, help="List each step of the calculation.")
+@click.option(
+    "--as", "shape", type=click.Choice(["json", "table"]), default="json", show_default=True, help="Output."
+)
+def ask(question: str, document: BinaryIO, workings: bool, shape: str) -> None:
+    """Answer QUESTION for the request in DOCUMENT (`-` for standard input), without a server."""
+    from warmstead.building.findings import Refused
+    from warmstead.exchange import terminal
+    from warmstead.exchange.asking import ask as answer
+    from warmstead.exchange.documents import Malformed
+
+    try:
+        result = answer(question, document.read(), workings=workings)
+    except Malformed as error:
+        click.echo(f"the document is not JSON: {error}", err=True)
+        sys.exit(1)
+    except Refused as error:
+        if shape == "json":
+            listed = [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in error.problems]
+            click.echo(json.dumps({"errors": listed}, indent=2, ensure_ascii=False), err=True)
+        else:
+            _console(stderr=True).print(terminal.problems(error.problems))
+        sys.exit(1)
+    if shape == "json":
+        click.echo(json.dumps(result, indent=2, ensure_ascii=False))
+    else:
+        _console().print(terminal.render(question, result))
+
+
+@main.command()
+@click.option("--url", help="Service to check; in process where absent.")
+@click.option(
+    "--cases",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    help="Folder of cases; this service's own where absent.",
+)
+@click.option(
+    "--timeout", default=30.0, show_default=True, type=click.FloatRange(0.001), help="Seconds for each case."
+)
+@click.option(
+    "--concurrency", default=1, show_default=True, type=click.IntRange(1, 64), help="Requests at once."
+)
+@click.option("--junit", type=click.Path(dir_okay=False, path_type=Path), help="Write JUnit XML here.")
+@click.option(
+    "--json",
+    "json_file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write the report as JSON here.",
+)
+def check(
+    url: str | None,
+    cases: Path | None,
+    timeout: float,
+    concurrency: int,
+    junit: Path | None,
+    json_file: Path | None,
+) -> None:
+    """Put the reference cases to a service and compare its answers with the published values."""
+    import httpx
+
+    from warmstead.corpus import CorpusError, default_folder, load, run
+    from warmstead.corpus.in_process import InProcessTransport
+
+    try:
+        loaded = load(cases or default_folder())
+    except CorpusError as error:
+        click.echo(str(error), err=True)
+        sys.exit(2)
+    if url is None:
+        from warmstead.api.app import app
+
+        client = httpx.Client(
+            transport=InProcessTransport(app), base_url="http://in-process", timeout=timeout
+        )
+    else:
+        client = httpx.Client(base_url=url, timeout=timeout)
+    with client:
+        report = run(loaded, client, concurrency)
+    if junit is not None:
+        junit.write_text(report.junit(), encoding="utf-8")
+    if json_file is not None:
+        json_file.write_text(report.json(), encoding="utf-8")
+    _console().print(report)
+    if not report.ok:
+        sys.exit(2 if any(result.outcome == "no_answer" for result in report.results) else 1)
+
+
+@main.command()
+@click.option(
+    "--output", type=click.Path(dir_okay=False, path_type=Path), help="File; standard output where absent."
+)
+def openapi(output: Path | None) -> None:
+    """Write the OpenAPI document of this version."""
+    from warmstead.api.app import app
+
+    text = json.dumps(app.openapi(), indent=2, ensure_ascii=False) + "\n"
+    if output is None:
+        click.echo(text, nl=False)
+    else:
+        output.write_text(text, encoding="utf-8")
+
+
+@contextmanager
+def _served() -> Iterator[str]:
+    """Serve on a free port of this machine in a thread; yields the address."""
+    import uvicorn
+
+    config = uvicorn.Config("warmstead.api.app:app", host="127.0.0.1", port=0, log_level="warning")
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    deadline = time.monotonic() + STARTUP_SECONDS
+    while not server.started:
+        if time.monotonic() > deadline or not thread.is_alive():
+            raise click.ClickException("the service did not start")
+        time.sleep(0.01)
+    try:
+        port = server.servers[0].sockets[0].getsockname()[1]
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(timeout=5.0)
+
+
+def _console(**options: Any) -> Console:
+    """Return a console that keeps tables whole when its output is a file."""
+    console = Console(**options)
+    return console if console.is_terminal else Console(width=140, **options)
+
+
+if __name__ == "__main__":
+    main()
