@@ -14,7 +14,7 @@ _QUESTIONS = (
     "emitter_check",
     "heat_pump_sizing",
 )
-__all__ = [  # noqa: F822  # all but the version are loaded by __getattr__
+__all__ = [  # all but the version are loaded by __getattr__
     "Refused",
     "__version__",
     "emitter_check",

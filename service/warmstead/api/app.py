@@ -12,11 +12,12 @@ from fastapi_offline import FastAPIOffline
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead.version import __version__
 from warmstead.api import problems
+from warmstead.api.codes import add_codes
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import add_tables
+from warmstead.version import __version__
 
 TAGS = [
     {"name": "questions", "description": "One house document, many questions. All take and give JSON."},
@@ -70,6 +71,7 @@ def create_app() -> FastAPI:
     )
     add_questions(app)
     add_tables(app)
+    add_codes(app)
     app.router.add_api_route(
         "/healthz",
         healthz,

@@ -71,7 +71,9 @@ class QuestionEndpoint:
             request = read(self._question.request, body)
             return orjson.dumps(self._question.answer(request, workings=workings))
         except Malformed as error:
-            raise _Answered(400, problem(400, f"the body is not JSON: {error}")) from None
+            detail = f"the body is not JSON: {error}"
+            not_json: ProblemError = {"pointer": "", "code": "invalid_json", "detail": detail}
+            raise _Answered(400, problem(400, detail, [not_json])) from None
         except Refused as error:
             raise _Answered(422, refusal(errors_of(error.problems))) from None
 

@@ -127,9 +127,13 @@ async def index(request: Request) -> Response:
     return _cached(request, orjson.dumps(listing), "application/json")
 
 
+def _names(schema: dict[str, Any]) -> None:
+    schema["enum"] = list(table_names())
+
+
 async def one_table(
     request: Request,
-    name: Annotated[str, Path(description="Name of the table.", max_length=64)],
+    name: Annotated[str, Path(description="Name of the table.", max_length=64, json_schema_extra=_names)],
     query: Annotated[TableQuery, Query()],
 ) -> Response:
     """Return one table as JSON, or as CSV by `format=csv` or the Accept header. Answers carry an ETag."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal, NamedTuple
 
-from warmstead.building.annex import NationalAnnex, number
+from warmstead.building.annex import UNSEEN, NationalAnnex, number
 from warmstead.building.cautions import caution
 from warmstead.building.findings import Findings
 from warmstead.building.layered import LayeredResult, resolve_layered
@@ -24,6 +24,9 @@ from warmstead.survey.constructions import (
     Window,
 )
 from warmstead.tables import table
+
+USUAL_U_VALUES_W_M2K = (0.05, 6.5)
+"""From the best insulated to a sheet of single glass in a metal frame (common practice)."""
 
 GroundResult = (
     iso_13370.SlabOnGround | iso_13370.SuspendedFloor | iso_13370.BasementFloor | iso_13370.BasementWall
@@ -78,12 +81,21 @@ def resolve(
         at: JSON pointer of the construction.
     """
     try:
-        return _resolve(construction, side, annex, findings, at)
+        transmittance = _resolve(construction, side, annex, findings, at)
+        if transmittance is not None:
+            _warn_of_unusual(transmittance.u_value_w_m2k, findings, at)
+        return transmittance
     except MethodError as error:
         findings.refuse(
             "not_covered", f"{at}/{error.field}" if _has(construction, error.field) else at, str(error)
         )
         return None
+
+
+def _warn_of_unusual(u_value_w_m2k: float, findings: Findings, at: str) -> None:
+    low, high = USUAL_U_VALUES_W_M2K
+    if not low <= u_value_w_m2k <= high:
+        findings.warn("unusual.u_value", at, f"{u_value_w_m2k:.3g} W/(m²·K) is outside {low:g} to {high:g}")
 
 
 def _has(construction: Construction, field: str) -> bool:
@@ -132,10 +144,8 @@ def _typical(typical: Typical, findings: Findings, at: str) -> Transmittance | N
             "not_found", f"{at}/row", f"no row {typical.row!r} in /v1/tables/typical-constructions"
         )
         return None
-    if row["provenance"] == "from_memory":
-        findings.warn(
-            "memory.table_row", f"{at}/row", f"row {typical.row!r} is from memory ({row['source']})"
-        )
+    if row["provenance"] in UNSEEN:
+        findings.warn_of_memory("typical-constructions", f"{at}/row")
     if "u_value_w_m2k" in row:
         if typical.thickness_mm is not None:
             findings.refuse(
@@ -169,11 +179,12 @@ def _ground_floor(
 ) -> Transmittance:
     soil = floor.soil_conductivity_w_mk
     if soil is None:
-        soil = annex.value("soil_conductivity_w_mk")
-        findings.warn(
+        soil = annex.take(
+            "soil_conductivity_w_mk",
+            "W/(m·K)",
+            findings,
             "default.soil_conductivity",
             f"{at}/soil_conductivity_w_mk",
-            f"{soil:g} W/(m·K) taken, national annex {annex.name}",
         )
     wall_m = floor.wall_thickness_mm / 1000.0
     caution(findings, "caution.radon", at)
@@ -222,21 +233,16 @@ def _suspended(
     def default(value: float | None, member: str, parameter: str, unit: str) -> float:
         if value is not None:
             return value
-        taken = annex.value(parameter)
-        findings.warn(
-            "default.underfloor_space",
-            f"{at}/{member}",
-            f"{taken:g} {unit} taken, national annex {annex.name}".replace("  ", " "),
-        )
-        return taken
+        return annex.take(parameter, unit, findings, "default.underfloor_space", f"{at}/{member}")
 
     caution(findings, "caution.suspended_floor", at)
-    shielding = floor.wind_shielding or "average"
-    factor = annex.value(f"underfloor_wind_shielding_{shielding}")
     if floor.wind_shielding is None:
-        findings.warn(
-            "default.underfloor_space", f"{at}/wind_shielding", f"average shielding taken, factor {factor:g}"
+        parameter = "underfloor_wind_shielding_average"
+        factor = annex.take(
+            parameter, "(average)", findings, "default.underfloor_space", f"{at}/wind_shielding"
         )
+    else:
+        factor = annex.value(f"underfloor_wind_shielding_{floor.wind_shielding}")
     return iso_13370.suspended_floor(
         area_m2=floor.area_m2,
         exposed_perimeter_m=floor.exposed_perimeter_m,

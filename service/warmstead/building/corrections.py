@@ -112,11 +112,15 @@ def _fasteners(
 ) -> float:
     layer = construction.layers[fasteners.layer]
     if not isinstance(layer, SolidLayer):
-        findings.refuse("contradiction", f"{at}/layer", "fasteners are counted through a solid insulation layer")
+        findings.refuse(
+            "contradiction", f"{at}/layer", "fasteners are counted through a solid insulation layer"
+        )
         return 0.0
     penetration_mm = layer.thickness_mm if fasteners.penetration_mm is None else fasteners.penetration_mm
     if penetration_mm > layer.thickness_mm:
-        findings.refuse("contradiction", f"{at}/penetration_mm", f"at most the layer's {layer.thickness_mm:g} mm")
+        findings.refuse(
+            "contradiction", f"{at}/penetration_mm", f"at most the layer's {layer.thickness_mm:g} mm"
+        )
         return 0.0
     return iso_6946.fastener_correction(
         fasteners.conductivity_w_mk,

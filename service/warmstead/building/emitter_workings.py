@@ -41,7 +41,11 @@ def _emitter(
 ) -> None:
     row = f"{emitter.emitter.id}: "
     span = f"θ_V {water.flow_c:g}, θ_R {water.return_c:g}, θ_i {room.temperature_c:g} °C"
-    equation = f"(θ_V − θ_R)/ln((θ_V − θ_i)/(θ_R − θ_i)); {span}" if emission.mean == "logarithmic" else f"(θ_V + θ_R)/2 − θ_i; {span}"
+    equation = (
+        f"(θ_V − θ_R)/ln((θ_V − θ_i)/(θ_R − θ_i)); {span}"
+        if emission.mean == "logarithmic"
+        else f"(θ_V + θ_R)/2 − θ_i; {span}"
+    )
     steps.add(
         f"{row}excess temperature, {emission.mean} mean",
         "ΔT",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from warmstead.building.annex import NationalAnnex
@@ -12,7 +13,7 @@ from warmstead.building.names import refuse_repeated, refuse_unknown
 from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.standards.en_12831 import Coupling, ground_difference, reduced_difference, unheated_temperature
 from warmstead.standards.errors import NotPhysical
-from warmstead.survey.constructions import ExternalSide, Layered, Window
+from warmstead.survey.constructions import ExternalSide
 from warmstead.survey.house import (
     AnotherRoom,
     Boundary,
@@ -34,6 +35,27 @@ SAME_AREA = 0.02
 
 
 _UNKNOWN = Transmittance(0.0)
+
+
+BARE_KINDS = ("layered", "window")
+"""Constructions whose U-value says nothing of the ground below them."""
+BRIDGED_BOUNDARIES = ("outside", "unheated_space")
+"""Boundaries on which the surcharge for thermal bridges applies."""
+
+
+class Pointer:
+    """A JSON pointer that becomes text only where somebody has to be told of it."""
+
+    __slots__ = ("_at", "_index", "_member")
+
+    def __init__(self, at: str | Pointer, member: str, index: int) -> None:
+        self._at = at
+        self._member = member
+        self._index = index
+
+    def __str__(self) -> str:
+        """Return the pointer as text."""
+        return f"{self._at}/{self._member}/{self._index}"
 
 
 class _Pending(NamedTuple):
@@ -69,7 +91,7 @@ class Envelope:
         self._spaces = {space.id: space for space in house.unheated_spaces or ()}
         self._couplings: dict[str, list[Coupling]] = {name: [] for name in self._spaces}
         self._pending: dict[str, list[_Pending]] = {name: [] for name in self._spaces}
-        self._between: dict[tuple[str, str], list[tuple[float, str]]] = {}
+        self._between: dict[tuple[str, str], list[tuple[float, int]]] = {}
         self._ground_water_factor: float | None = None
         self.space_temperatures_c: dict[str, float] = {}
 
@@ -86,7 +108,7 @@ class Envelope:
         for room in self._rooms.values():
             self._room(room)
         for index, junction in enumerate(junctions):
-            self._junction(junction, f"{self._at}/thermal_bridges/junctions/{index}")
+            self._junction(junction, index)
         for index, space in enumerate(self._house.unheated_spaces or ()):
             self._space(space, f"{self._at}/unheated_spaces/{index}")
         self._warn_of_pairs()
@@ -98,11 +120,12 @@ class Envelope:
         bridges = self._house.thermal_bridges
         at = f"{self._at}/thermal_bridges"
         if bridges is None or (bridges.surcharge_w_m2k is None and bridges.junctions is None):
-            self._surcharge = self._annex.value("thermal_bridge_surcharge_w_m2k")
-            self._findings.warn(
+            self._surcharge = self._annex.take(
+                "thermal_bridge_surcharge_w_m2k",
+                "W/(m²·K) surcharge",
+                self._findings,
                 "default.thermal_bridges",
                 at,
-                f"surcharge of {self._surcharge:g} W/(m²·K) taken, national annex {self._annex.name}",
             )
             return []
         if bridges.surcharge_w_m2k is not None and bridges.junctions is not None:
@@ -120,94 +143,91 @@ class Envelope:
         return bridges.junctions or []
 
     def _room(self, room: ResolvedRoom) -> None:
-        survey = room.room
-        names = [(f"{room.at}/elements/{i}/id", e.id) for i, e in enumerate(survey.elements)]
-        for index, element in enumerate(survey.elements):
-            at = f"{room.at}/elements/{index}"
-            if element.openings:
-                names.extend((f"{at}/openings/{j}/id", o.id) for j, o in enumerate(element.openings))
-            self._element(room, element, at)
-        if len({name for _, name in names}) < len(names):
-            refuse_repeated(self._findings, names)
+        elements = room.room.elements
+        for index, element in enumerate(elements):
+            self._element(room, element, index)
+        ids = [face.id for face in room.faces]
+        if len(set(ids)) < len(ids):
+            refuse_repeated(self._findings, _ids_of(room))
 
-    def _element(self, room: ResolvedRoom, element: Element, at: str) -> None:
+    def _element(self, room: ResolvedRoom, element: Element, index: int) -> None:
         boundary = element.boundary
+        at = Pointer(room.at, "elements", index)
         gross = gross_area(element, at, self._findings)
         net = net_area(element, gross, at, self._findings)
-        if isinstance(boundary, AnotherRoom):
-            self._between.setdefault((room.id, boundary.room), []).append((gross, at))
-        wall = self._transmittance(element.construction, boundary, f"{at}/construction")
-        self._face(room, boundary, f"{at}/boundary", element.id, element.construction, net, wall, None)
-        for index, opening in enumerate(element.openings or ()):
-            pointer = f"{at}/openings/{index}"
-            transmittance = self._transmittance(opening.construction, boundary, f"{pointer}/construction")
-            self._face(
-                room,
-                boundary,
-                f"{at}/boundary",
-                opening.id,
-                opening.construction,
-                opening.area_m2,
-                transmittance,
-                element.id,
-            )
-        if isinstance(boundary, UnheatedSpace) and self._is_ceiling(element.construction):
+        if boundary.to == "room":
+            self._between.setdefault((room.id, boundary.room), []).append((gross, index))
+        self._face(room, boundary, at, at, element.id, element.construction, net, None)
+        if element.openings:
+            for which, opening in enumerate(element.openings):
+                pointer = Pointer(at, "openings", which)
+                self._face(
+                    room, boundary, at, pointer, opening.id, opening.construction, opening.area_m2, element.id
+                )
+        if boundary.to == "unheated_space" and self._is_ceiling(element.construction):
             caution(self._findings, "caution.loft_frost", f"{self._at}/constructions/{element.construction}")
 
     def _is_ceiling(self, name: str) -> bool:
         construction = self._constructions.by_id.get(name)
-        return isinstance(construction, Layered) and construction.heat_flow == "upwards"
+        return (
+            construction is not None
+            and construction.kind == "layered"
+            and construction.heat_flow == "upwards"
+        )
 
-    def _transmittance(self, name: str, boundary: Boundary, at: str) -> Transmittance | None:
+    def _transmittance(self, name: str, boundary: Boundary, at: Pointer) -> Transmittance | None:
+        """Return the U-value of what stands at a pointer; None where a problem was noted."""
+        on_ground = boundary.to == "ground"
+        side: ExternalSide = "outside" if on_ground or boundary.to == "outside" else "internal"
         construction = self._constructions.by_id.get(name)
         if construction is None:
-            refuse_unknown(self._findings, at, "construction", name, self._constructions.by_id)
+            refuse_unknown(
+                self._findings, f"{at}/construction", "construction", name, self._constructions.by_id
+            )
             return None
-        on_ground = isinstance(boundary, Ground)
-        if on_ground and isinstance(construction, Layered | Window):
+        kind = construction.kind
+        if on_ground and kind in BARE_KINDS:
             self._findings.refuse(
                 "contradiction",
-                at,
+                f"{at}/construction",
                 "bare layers have no U-value on ground: use a ground_floor, or a declared equivalent U-value",
             )
             return None
-        if not on_ground and construction.kind == "ground_floor":
-            self._findings.refuse(
-                "contradiction", at, 'a ground_floor construction needs the boundary {"to": "ground"}'
-            )
+        if not on_ground and kind == "ground_floor":
+            detail = 'a ground_floor construction needs the boundary {"to": "ground"}'
+            self._findings.refuse("contradiction", f"{at}/construction", detail)
             return None
-        side: ExternalSide = "outside" if isinstance(boundary, Outside | Ground) else "internal"
         return self._constructions.transmittance(name, side)
 
     def _face(
         self,
         room: ResolvedRoom,
         boundary: Boundary,
-        boundary_at: str,
+        element_at: Pointer,
+        at: Pointer,
         identifier: str,
         construction: str,
         area_m2: float,
-        transmittance: Transmittance | None,
         opening_of: str | None,
     ) -> None:
-        if transmittance is None:
-            # Refused already; placed all the same, so that what is wrong with its boundary is found as well.
-            transmittance = _UNKNOWN
-        bridge = self._surcharge * area_m2 if isinstance(boundary, Outside | UnheatedSpace) else 0.0
+        # What was refused is placed all the same, so that what is wrong with its boundary is found as well.
+        transmittance = self._transmittance(construction, boundary, at) or _UNKNOWN
+        to = boundary.to
         face = Face(
             identifier,
             "element" if opening_of is None else "opening",
             construction,
-            boundary.to,
+            to,
             area_m2,
             transmittance.u_value_w_m2k,
-            bridge,
+            self._surcharge * area_m2 if to in BRIDGED_BOUNDARIES else 0.0,
             opening_of,
             None,
         )
-        self._place(room, face, boundary, boundary_at, transmittance.floor)
+        self._place(room, face, boundary, element_at, transmittance.floor)
 
-    def _junction(self, junction: Junction, at: str) -> None:
+    def _junction(self, junction: Junction, index: int) -> None:
+        at = f"{self._at}/thermal_bridges/junctions/{index}"
         room = self._rooms.get(junction.room)
         if room is None:
             refuse_unknown(self._findings, f"{at}/room", "room", junction.room, self._rooms)
@@ -219,49 +239,53 @@ class Envelope:
         boundary = junction.boundary or Outside(to="outside")
         bridge = junction.psi_w_mk * junction.length_m
         face = Face(junction.id, "junction", JUNCTION, boundary.to, 0.0, 0.0, bridge, None, None)
-        self._place(room, face, boundary, f"{at}/boundary", None)
+        self._place(room, face, boundary, Pointer(self._at, "thermal_bridges/junctions", index), None)
 
     def _place(
-        self, room: ResolvedRoom, face: Face, boundary: Boundary, at: str, floor: FloorKind | None
+        self, room: ResolvedRoom, face: Face, boundary: Boundary, at: Pointer, floor: FloorKind | None
     ) -> None:
         """Put a face into its room, and into the room or the balance on its other side."""
         room.faces.append(face)
-        if isinstance(boundary, Outside):
+        if boundary.to == "outside":
             face.set_difference(room.temperature_c - self._external_c)
-        elif isinstance(boundary, AnotherRoom):
+        elif boundary.to == "room":
             self._to_room(room, face, boundary, at)
-        elif isinstance(boundary, Neighbour):
+        elif boundary.to == "neighbour":
             face.set_difference(room.temperature_c - boundary.temperature_c)
-        elif isinstance(boundary, Ground):
+        elif boundary.to == "ground":
             face.set_difference(self._ground_difference(room.temperature_c, floor))
         else:
             self._to_unheated_space(room, face, boundary, at)
 
-    def _to_room(self, room: ResolvedRoom, face: Face, boundary: AnotherRoom, at: str) -> None:
+    def _to_room(self, room: ResolvedRoom, face: Face, boundary: AnotherRoom, at: Pointer) -> None:
         other = self._rooms.get(boundary.room)
         if other is None:
             if boundary.room in self._spaces:
                 self._findings.refuse(
                     "not_found",
-                    f"{at}/room",
+                    f"{at}/boundary/room",
                     f'{boundary.room!r} is an unheated space: {{"to": "unheated_space", "space": …}}',
                 )
             else:
-                refuse_unknown(self._findings, f"{at}/room", "room", boundary.room, self._rooms)
+                refuse_unknown(self._findings, f"{at}/boundary/room", "room", boundary.room, self._rooms)
             return
         if other is room:
-            self._findings.refuse("contradiction", f"{at}/room", "a room has no boundary with itself")
+            self._findings.refuse(
+                "contradiction", f"{at}/boundary/room", "a room has no boundary with itself"
+            )
             return
         face.adjoins = other.id
         face.set_difference(room.temperature_c - other.temperature_c)
         other.mirrored_faces.append(face.mirrored(room.id, room.id))
 
-    def _to_unheated_space(self, room: ResolvedRoom, face: Face, boundary: UnheatedSpace, at: str) -> None:
+    def _to_unheated_space(
+        self, room: ResolvedRoom, face: Face, boundary: UnheatedSpace, at: Pointer
+    ) -> None:
         ways = (boundary.space, boundary.temperature_c, boundary.temperature_reduction_factor)
         if sum(way is not None for way in ways) != 1:
             self._findings.refuse(
                 "incomplete" if not any(way is not None for way in ways) else "ambiguous",
-                at,
+                f"{at}/boundary",
                 "give exactly one of space, temperature_c and temperature_reduction_factor",
             )
         elif boundary.temperature_c is not None:
@@ -274,7 +298,9 @@ class Envelope:
             self._couplings[boundary.space].append(Coupling(face.coefficient_w_k, room.temperature_c))
             self._pending[boundary.space].append(_Pending(face, room))
         else:
-            refuse_unknown(self._findings, f"{at}/space", "unheated space", str(boundary.space), self._spaces)
+            refuse_unknown(
+                self._findings, f"{at}/boundary/space", "unheated space", str(boundary.space), self._spaces
+            )
 
     def _ground_difference(self, inside_c: float, floor: FloorKind | None) -> float:
         if floor == "suspended" or self._conditions.ground_rule == "external":
@@ -313,7 +339,7 @@ class Envelope:
         """Balance one unheated space and settle the faces that wait for its temperature."""
         couplings = self._couplings[space.id]
         for index, element in enumerate(space.elements):
-            couplings.extend(self._space_sides(element, f"{at}/elements/{index}"))
+            couplings.extend(self._space_sides(element, Pointer(at, "elements", index)))
         couplings.append(Coupling(self._space_air(space, at), self._external_c))
         try:
             temperature = unheated_temperature(couplings)
@@ -328,28 +354,30 @@ class Envelope:
     def _space_air(self, space: UnheatedSpaceDescription, at: str) -> float:
         air_changes = space.air_changes
         if air_changes is None:
-            air_changes = self._annex.value("unheated_space_air_changes")
-            self._findings.warn(
+            air_changes = self._annex.take(
+                "unheated_space_air_changes",
+                "per hour",
+                self._findings,
                 "default.unheated_space_air_changes",
                 f"{at}/air_changes",
-                f"{air_changes:g} per hour taken, national annex {self._annex.name}",
             )
         return self._air_heat_capacity * air_changes * space.volume_m3
 
-    def _space_sides(self, element: Element, at: str) -> list[Coupling]:
+    def _space_sides(self, element: Element, at: Pointer) -> list[Coupling]:
         boundary = element.boundary
-        if isinstance(boundary, AnotherRoom | UnheatedSpace):
+        if boundary.to == "room" or boundary.to == "unheated_space":
             self._findings.refuse(
                 "not_allowed_here",
                 f"{at}/boundary/to",
-                "an unheated space's own elements face outside, ground or a neighbour; what divides it from a room is declared there",
+                "an unheated space's own elements face outside, ground or a neighbour; "
+                "what divides it from a room is declared there",
             )
             return []
         net = net_area(element, gross_area(element, at, self._findings), at, self._findings)
-        parts = [(element.construction, net, f"{at}/construction")]
+        parts = [(element.construction, net, at)]
         parts.extend(
-            (opening.construction, opening.area_m2, f"{at}/openings/{i}/construction")
-            for i, opening in enumerate(element.openings or ())
+            (opening.construction, opening.area_m2, Pointer(at, "openings", index))
+            for index, opening in enumerate(element.openings or ())
         )
         couplings = []
         for construction, area, pointer in parts:
@@ -362,9 +390,9 @@ class Envelope:
         self, boundary: Outside | Ground | Neighbour, area_m2: float, transmittance: Transmittance
     ) -> Coupling:
         coefficient = area_m2 * transmittance.u_value_w_m2k
-        if isinstance(boundary, Neighbour):
+        if boundary.to == "neighbour":
             return Coupling(coefficient, boundary.temperature_c)
-        if isinstance(boundary, Outside):
+        if boundary.to == "outside":
             return Coupling(coefficient + self._surcharge * area_m2, self._external_c)
         # A difference of 1 K to the ground's reference gives the factor with which the ground rule weighs it.
         if transmittance.floor == "suspended" or self._conditions.ground_rule == "external":
@@ -375,20 +403,28 @@ class Envelope:
 
     def _warn_of_pairs(self) -> None:
         for (room, other), declared in self._between.items():
-            if room < other:
+            twins = self._between.get((other, room), ())
+            if room < other or not twins:
                 continue
-            for area, at in declared:
-                if any(
-                    abs(area - twin) <= SAME_AREA * area for twin, _ in self._between.get((other, room), ())
-                ):
+            for area, index in declared:
+                if any(abs(area - twin) <= SAME_AREA * area for twin, _ in twins):
                     self._findings.warn(
                         "unusual.declared_twice",
-                        at,
+                        f"{self._rooms[room].at}/elements/{index}",
                         f"looks like an element between {room!r} and {other!r} that is declared in both: once is enough",
                     )
 
 
-def gross_area(element: Element, at: str, findings: Findings) -> float:
+def _ids_of(room: ResolvedRoom) -> Iterator[tuple[str, str]]:
+    """Return every id of a room's elements and openings with its pointer."""
+    for index, element in enumerate(room.room.elements):
+        at = f"{room.at}/elements/{index}"
+        yield f"{at}/id", element.id
+        for which, opening in enumerate(element.openings or ()):
+            yield f"{at}/openings/{which}/id", opening.id
+
+
+def gross_area(element: Element, at: Pointer, findings: Findings) -> float:
     """Return an element's gross area, m², by exactly one of its two ways."""
     if element.area_m2 is not None:
         if element.length_m is not None or element.height_m is not None:
@@ -402,7 +438,7 @@ def gross_area(element: Element, at: str, findings: Findings) -> float:
     return element.length_m * element.height_m
 
 
-def net_area(element: Element, gross_m2: float, at: str, findings: Findings) -> float:
+def net_area(element: Element, gross_m2: float, at: Pointer, findings: Findings) -> float:
     """Return an element's area less its openings, m²."""
     if not element.openings:
         return gross_m2

@@ -38,7 +38,6 @@ WarningCode = Literal[
     "assumption.flue_air_added",
     "assumption.no_gains",
     "assumption.surface_resistance_replaced",
-    "assumption.underfloor_downward_loss",
     "caution.asbestos",
     "caution.cables_in_insulation",
     "caution.defrost_gap",
@@ -137,6 +136,7 @@ class Findings:
         self.problems: list[Problem] = []
         self.warnings: list[Warning] = []
         self._warned: set[tuple[str, str]] = set()
+        self._from_memory: set[str] = set()
 
     def refuse(self, code: ProblemCode, pointer: str, detail: str) -> None:
         """Note a reason to refuse the request."""
@@ -147,6 +147,13 @@ class Findings:
         if (code, pointer) not in self._warned:
             self._warned.add((code, pointer))
             self.warnings.append({"code": code, "pointer": pointer, "detail": detail})
+
+    def warn_of_memory(self, table: str, pointer: str) -> None:
+        """Note once that rows of a table which were used are from memory, at the first place that used one."""
+        if table not in self._from_memory:
+            self._from_memory.add(table)
+            detail = f"taken from a row of the table {table} that is from memory: nobody here saw its source"
+            self.warn("memory.table_row", pointer, detail)
 
     def stop_if_refused(self) -> None:
         """Raise Refused with all problems so far, if there are any."""

@@ -77,10 +77,7 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
         findings.warn("default.dimensions", f"{at}/dimensions", "internal dimensions taken")
     reheat = house.reheat_w_m2
     if reheat is None:
-        reheat = annex.value("reheat_w_m2")
-        findings.warn(
-            "default.reheat", f"{at}/reheat_w_m2", f"{reheat:g} W/m² taken, national annex {annex.name}"
-        )
+        reheat = annex.take("reheat_w_m2", "W/m²", findings, "default.reheat", f"{at}/reheat_w_m2")
     external_c = house.conditions.external_temperature_c
     refuse_repeated(findings, ((f"{at}/rooms/{index}/id", room.id) for index, room in enumerate(house.rooms)))
     rooms = [

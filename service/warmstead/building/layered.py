@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import NamedTuple
 
-from warmstead.building.annex import number
+from warmstead.building.annex import UNSEEN, number
 from warmstead.building.corrections import Corrected, correct
 from warmstead.building.findings import Findings
 from warmstead.building.layered_cautions import warn_of_damp, warn_of_method_limits
@@ -122,10 +122,8 @@ def _conductivity(part: SolidLayer | Bridge | TaperedLayer, findings: Findings, 
     if row is None:
         findings.refuse("not_found", f"{at}/material", f"no row {part.material!r} in /v1/tables/materials")
         return None
-    if row["provenance"] == "from_memory":
-        findings.warn(
-            "memory.table_row", f"{at}/material", f"row {part.material!r} is from memory ({row['source']})"
-        )
+    if row["provenance"] in UNSEEN:
+        findings.warn_of_memory("materials", f"{at}/material")
     return number(row, "conductivity_w_mk")
 
 
@@ -388,7 +386,3 @@ def _taper(construction: Layered, totals: Totals, index: int) -> float:
         above_thinnest(layer.maximum_thickness_mm),
         None if middle is None else above_thinnest(middle),
     )
-
-
-
-

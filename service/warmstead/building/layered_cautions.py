@@ -66,7 +66,9 @@ def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings:
     """
     if construction.heat_flow != "horizontal":
         return
-    kinds = [_sort(layer, resistance) for layer, resistance in zip(construction.layers, layers_m2k_w, strict=True)]
+    kinds = [
+        _sort(layer, resistance) for layer, resistance in zip(construction.layers, layers_m2k_w, strict=True)
+    ]
     for index, kind in enumerate(kinds):
         if kind != "insulation":
             continue

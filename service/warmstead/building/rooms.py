@@ -149,12 +149,7 @@ def resolve_room(
             findings.warn("default.room_use", f"{at}/use", "use unspecified taken for temperature and air")
     temperature = room.design_temperature_c
     if temperature is None:
-        temperature = annex.room(use).design_temperature_c
-        findings.warn(
-            "default.design_temperature",
-            f"{at}/design_temperature_c",
-            f"{temperature:g} °C taken for {use}, national annex {annex.name}",
-        )
+        temperature = annex.take_temperature(use, findings, f"{at}/design_temperature_c")
     elif not USUAL_TEMPERATURES_C[0] <= temperature <= USUAL_TEMPERATURES_C[1]:
         findings.warn(
             "unusual.room_temperature",

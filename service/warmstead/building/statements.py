@@ -7,11 +7,11 @@ from typing import Annotated, NotRequired
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead.version import __version__
 from warmstead.building.annex import NationalAnnex
 from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.survey.quantities import stated
 from warmstead.tables import TABLES_VERSION
+from warmstead.version import __version__
 
 CONTRACT = "v1"
 EDITIONS = {

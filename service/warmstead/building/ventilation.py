@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from warmstead.building.annex import NationalAnnex, flue_air_l_s, height_factor
+from warmstead.building.annex import NationalAnnex, flue_air, height_factor
 from warmstead.building.cautions import caution
 from warmstead.building.findings import Findings
 from warmstead.building.rooms import ResolvedRoom
@@ -63,13 +63,13 @@ class Ventilation:
             return ventilation.air_heat_capacity_wh_m3k
         by_airtightness = isinstance(ventilation, ByAirtightness)
         parameter = "airtightness_air_heat_capacity_wh_m3k" if by_airtightness else "air_heat_capacity_wh_m3k"
-        value = self._annex.value(parameter)
-        self._findings.warn(
+        return self._annex.take(
+            parameter,
+            "Wh/(m³·K)",
+            self._findings,
             "default.air_heat_capacity",
             f"{self._at}/ventilation/air_heat_capacity_wh_m3k",
-            f"{value:g} Wh/(m³·K) taken, national annex {self._annex.name}",
         )
-        return value
 
     def _mechanical_air(self) -> None:
         supply = extract = 0.0
@@ -96,23 +96,16 @@ class Ventilation:
         air = room.room.ventilation or NO_AIR
         if air.air_changes is not None:
             return air.air_changes
-        value = self._annex.room(room.use).air_changes
-        self._findings.warn(
-            "default.air_changes",
-            f"{room.at}/ventilation/air_changes",
-            f"{value:g} per hour taken for {room.use}, national annex {self._annex.name}",
-        )
-        return value
+        return self._annex.take_air_changes(room.use, self._findings, f"{room.at}/ventilation/air_changes")
 
     def _flues(self, room: ResolvedRoom) -> float:
         total = 0.0
         for index, flue in enumerate(room.room.flues or ()):
             at = f"{room.at}/flues/{index}"
             if flue.air_l_s is None:
-                drawn = flue_air_l_s(flue.kind)
-                self._findings.warn(
-                    "default.flue_air", f"{at}/air_l_s", f"{drawn:.3g} l/s taken for {flue.kind}"
-                )
+                taken = flue_air(flue.kind)
+                text = f"{taken.value:.3g} l/s taken for {flue.kind}"
+                drawn = taken.take(self._findings, "default.flue_air", f"{at}/air_l_s", text)
             else:
                 drawn = flue.air_l_s
             total += drawn
@@ -230,4 +223,5 @@ class Ventilation:
                 f"{room.at}/ventilation/exposed_openings",
                 f"{openings} taken: {count} openings to outside are in the survey",
             )
+        self._findings.warn_of_memory("shielding", f"{self._at}/ventilation/shielding")
         return self._annex.shielding_coefficient(shielding, openings)

@@ -159,7 +159,9 @@ def _layered(steps: Steps, construction: Layered, result: LayeredResult) -> None
     if result.corrected is not None:
         clause = "ISO 6946:2017, annex F"
         for term in result.corrected.terms:
-            steps.add(f"correction for {term.name}", "ΔU", term.correction_w_m2k, _U, "by the annex", term.clause)
+            steps.add(
+                f"correction for {term.name}", "ΔU", term.correction_w_m2k, _U, "by the annex", term.clause
+            )
         taken = result.corrected.taken_w_m2k
         steps.add("corrections taken", "ΔU", taken, _U, "Σ ΔU, left out under 3 % of U", clause)
     steps.add("U-value", "U", result.u_value_w_m2k, _U, "1/R_tot + ΔU", "ISO 6946:2017, 6.5")
