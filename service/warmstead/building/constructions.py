@@ -15,9 +15,7 @@ from warmstead.survey.constructions import (
     BasementFloor,
     BasementWall,
     Construction,
-    Declared,
     ExternalSide,
-    Layered,
     SlabOnGround,
     SuspendedFloor,
     Typical,
@@ -105,14 +103,14 @@ def _has(construction: Construction, field: str) -> bool:
 def _resolve(
     construction: Construction, side: ExternalSide, annex: NationalAnnex, findings: Findings, at: str
 ) -> Transmittance | None:
-    if isinstance(construction, Layered):
+    if construction.kind == "layered":
         layered = resolve_layered(construction, side, findings, at)
         return layered and Transmittance(layered.u_value_w_m2k, layered)
-    if isinstance(construction, Declared):
+    if construction.kind == "declared":
         return Transmittance(construction.u_value_w_m2k)
-    if isinstance(construction, Window):
+    if construction.kind == "window":
         return _window(construction, findings, at)
-    if isinstance(construction, Typical):
+    if construction.kind == "typical":
         return _typical(construction, findings, at)
     return _ground_floor(construction, annex, findings, at)
 

@@ -10,6 +10,7 @@ from warmstead.building.cautions import caution
 from warmstead.building.constructions import Constructions, FloorKind, Transmittance
 from warmstead.building.findings import Findings
 from warmstead.building.names import refuse_repeated, refuse_unknown
+from warmstead.building.pointers import Pointer
 from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.standards.en_12831 import Coupling, ground_difference, reduced_difference, unheated_temperature
 from warmstead.standards.errors import NotPhysical
@@ -41,21 +42,6 @@ BARE_KINDS = ("layered", "window")
 """Constructions whose U-value says nothing of the ground below them."""
 BRIDGED_BOUNDARIES = ("outside", "unheated_space")
 """Boundaries on which the surcharge for thermal bridges applies."""
-
-
-class Pointer:
-    """A JSON pointer that becomes text only where somebody has to be told of it."""
-
-    __slots__ = ("_at", "_index", "_member")
-
-    def __init__(self, at: str | Pointer, member: str, index: int) -> None:
-        self._at = at
-        self._member = member
-        self._index = index
-
-    def __str__(self) -> str:
-        """Return the pointer as text."""
-        return f"{self._at}/{self._member}/{self._index}"
 
 
 class _Pending(NamedTuple):

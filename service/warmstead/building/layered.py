@@ -1,34 +1,29 @@
-"""Layered constructions resolved for ISO 6946: materials, air layers, ventilated cavities, tapers, corrections."""
+"""Layered constructions resolved for ISO 6946: layers, ventilated cavities, tapers, corrections."""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import NamedTuple
 
-from warmstead.building.annex import UNSEEN, number
+from warmstead.building.air_layers import openings_mm2, unventilated_resistance
+from warmstead.building.annex import number
 from warmstead.building.corrections import Corrected, correct
 from warmstead.building.findings import Findings
 from warmstead.building.layered_cautions import warn_of_damp, warn_of_method_limits
+from warmstead.building.materials import conductivity
+from warmstead.building.pointers import Place, Pointer
 from warmstead.standards import iso_6946
 from warmstead.standards.errors import OutOfScope
-from warmstead.survey.constructions import (
-    AirLayer,
-    Bridge,
-    ExternalSide,
-    HeatFlow,
-    Layered,
-    ResistanceLayer,
-    SolidLayer,
-    TaperedLayer,
-)
+from warmstead.survey.constructions import Bridge, ExternalSide, HeatFlow, Layer, Layered, TaperedLayer
 from warmstead.tables import table
 
-VENTILATED_OPENINGS_MM2 = {
-    "unventilated": (0.0, 500.0),
-    "slightly_ventilated": (500.0, 1500.0),
-    "well_ventilated": (1500.0, 1_000_000.0),
-}
-"""Openings to outside by class of air layer, mm² per metre or square metre (ISO 6946:2017, 6.9.2 to 6.9.4)."""
+WELL_VENTILATED = math.inf
+"""In place of openings: this layer and all outside it are left out."""
+
+Ventilated = Mapping[int, float]
+"""Openings in mm² of the ventilated air layers, by their index."""
 
 
 class Totals(NamedTuple):
@@ -54,17 +49,8 @@ class LayeredResult(NamedTuple):
     """The corrections, None where none were asked for."""
 
 
-class _Resolved(NamedTuple):
-    """One layer in numbers."""
-
-    layer: iso_6946.Layer
-    openings_mm2: float | None = None
-    """Set for slightly ventilated air layers only."""
-    well_ventilated: bool = False
-
-
 def resolve_layered(
-    construction: Layered, side: ExternalSide, findings: Findings, at: str
+    construction: Layered, side: ExternalSide, findings: Findings, at: Place
 ) -> LayeredResult | None:
     """Return the U-value of a layered construction, or None with problems noted.
 
@@ -72,28 +58,36 @@ def resolve_layered(
         construction: as sent.
         side: what the far side faces, where the construction does not say.
         findings: where problems and warnings go.
-        at: JSON pointer of the construction.
+        at: place of the construction.
 
     Raises:
         MethodError: an equation refuses the input.
     """
     known = len(findings.problems)
-    resolved = [
-        _layer(layer, construction, findings, f"{at}/layers/{index}")
-        for index, layer in enumerate(construction.layers)
-    ]
-    tapers = [index for index, layer in enumerate(construction.layers) if isinstance(layer, TaperedLayer)]
-    if len(tapers) > 1:
-        findings.refuse("not_covered", f"{at}/layers/{tapers[1]}", "one tapered layer in a construction")
+    layers: list[iso_6946.Layer] = []
+    ventilated: dict[int, float] = {}
+    taper: TaperedLayer | None = None
+    for index, layer in enumerate(construction.layers):
+        place = Pointer(at, "layers", index)
+        layers.append(_layer(layer, construction.heat_flow, findings, place))
+        if layer.kind == "air":
+            openings = openings_mm2(layer, findings, place)
+            if layer.ventilation != "unventilated":
+                ventilated[index] = WELL_VENTILATED if layer.ventilation == "well_ventilated" else openings
+        elif layer.kind == "tapered":
+            if taper is not None:
+                findings.refuse("not_covered", str(place), "one tapered layer in a construction")
+            taper = layer
     if len(findings.problems) > known:
         return None
-    internal, external = _surfaces(construction, side, findings, at)
-    totals = _totals(resolved, internal, external, construction.edition == "1996")
-    taper_u = _taper(construction, totals, tapers[0]) if tapers else None
+    internal, external = _surfaces(construction, side, ventilated, findings, at)
+    totals = _totals(layers, ventilated, internal, external, construction.edition == "1996")
+    taper_u = None if taper is None else _taper(taper, totals, ventilated, findings, at)
     u_value = 1.0 / totals.total_m2k_w if taper_u is None else taper_u
-    layers = [layer.layer for layer in resolved]
-    warn_of_method_limits(construction, layers, totals.upper_m2k_w, totals.lower_m2k_w, findings, at)
-    warn_of_damp(construction, totals.layers_m2k_w, findings, at)
+    if len(totals.sections) > 1:
+        warn_of_method_limits(construction, layers, totals.upper_m2k_w, totals.lower_m2k_w, findings, at)
+    if construction.heat_flow == "horizontal":
+        warn_of_damp(construction, totals.layers_m2k_w, findings, at)
     if construction.corrections is None:
         return LayeredResult(u_value, totals, taper_u, None)
     corrected = correct(
@@ -106,142 +100,57 @@ def layer_resistances(construction: Layered, result: LayeredResult) -> list[floa
     """Return the resistance of each layer as sent, in m²K/W, a tapered layer's being its effective one."""
     resistances = list(result.totals.layers_m2k_w)
     if result.taper_u_value_w_m2k is not None:
-        index = next(i for i, layer in enumerate(construction.layers) if isinstance(layer, TaperedLayer))
+        index = next(i for i, layer in enumerate(construction.layers) if layer.kind == "tapered")
         resistances[index] += 1.0 / result.taper_u_value_w_m2k - result.totals.total_m2k_w
     return resistances
 
 
-def _conductivity(part: SolidLayer | Bridge | TaperedLayer, findings: Findings, at: str) -> float | None:
-    if (part.conductivity_w_mk is None) == (part.material is None):
-        code = "incomplete" if part.material is None else "ambiguous"
-        findings.refuse(code, f"{at}/conductivity_w_mk", "give exactly one of conductivity_w_mk and material")  # type: ignore[arg-type]  # both are codes
-        return None
-    if part.conductivity_w_mk is not None:
-        return part.conductivity_w_mk
-    row = table("materials").by_id(str(part.material))
-    if row is None:
-        findings.refuse("not_found", f"{at}/material", f"no row {part.material!r} in /v1/tables/materials")
-        return None
-    if row["provenance"] in UNSEEN:
-        findings.warn_of_memory("materials", f"{at}/material")
-    return number(row, "conductivity_w_mk")
-
-
-def _layer(layer: object, construction: Layered, findings: Findings, at: str) -> _Resolved:
-    if isinstance(layer, SolidLayer):
+def _layer(layer: Layer, heat_flow: HeatFlow, findings: Findings, at: Place) -> iso_6946.Layer:
+    """Return a layer in numbers, an air layer as if unventilated and a tapered one at its thinnest."""
+    if layer.kind == "solid":
         thickness_m = layer.thickness_mm / 1000.0
-        conductivity = _conductivity(layer, findings, at) or 1.0
-        bridges = _bridges(layer.bridges, thickness_m, findings, at)
-        return _Resolved(iso_6946.Layer(thickness_m / conductivity, bridges))
-    if isinstance(layer, ResistanceLayer):
-        return _Resolved(iso_6946.Layer(layer.resistance_m2k_w))
-    if isinstance(layer, TaperedLayer):
-        return _Resolved(
-            iso_6946.Layer(layer.minimum_thickness_mm / 1000.0 / _taper_conductivity(layer, findings, at))
-        )
-    assert isinstance(layer, AirLayer)
-    return _air(layer, construction, findings, at)
+        resistance = thickness_m / conductivity(layer, findings, at)
+        if layer.bridges is None:
+            return iso_6946.Layer(resistance)
+        return iso_6946.Layer(resistance, _bridges(layer.bridges, thickness_m, findings, at))
+    if layer.kind == "resistance":
+        return iso_6946.Layer(layer.resistance_m2k_w)
+    if layer.kind == "tapered":
+        _check_taper(layer, findings, at)
+        return iso_6946.Layer(layer.minimum_thickness_mm / 1000.0 / conductivity(layer, findings, at))
+    resistance = unventilated_resistance(layer, heat_flow, findings, at)
+    if layer.bridges is None:
+        return iso_6946.Layer(resistance)
+    return iso_6946.Layer(resistance, _bridges(layer.bridges, layer.thickness_mm / 1000.0, findings, at))
 
 
 def _bridges(
-    bridges: list[Bridge] | None, thickness_m: float, findings: Findings, at: str
+    bridges: list[Bridge], thickness_m: float, findings: Findings, at: Place
 ) -> tuple[iso_6946.Bridge, ...]:
-    if bridges is None:
-        return ()
     if sum(bridge.fraction for bridge in bridges) >= 1.0:
         findings.refuse("contradiction", f"{at}/bridges", "the bridges' fractions must stay under 1 in all")
     return tuple(
         iso_6946.Bridge(
             bridge.fraction,
-            thickness_m / (_conductivity(bridge, findings, f"{at}/bridges/{index}") or 1.0),
+            thickness_m / conductivity(bridge, findings, Pointer(at, "bridges", index)),
             bridge.path,
         )
         for index, bridge in enumerate(bridges)
     )
 
 
-def _taper_conductivity(layer: TaperedLayer, findings: Findings, at: str) -> float:
+def _check_taper(layer: TaperedLayer, findings: Findings, at: Place) -> None:
     if layer.maximum_thickness_mm < layer.minimum_thickness_mm:
         findings.refuse("contradiction", f"{at}/maximum_thickness_mm", "at least minimum_thickness_mm")
     three = layer.shape == "triangle_three_thicknesses"
     middle = layer.intermediate_thickness_mm
+    place = f"{at}/intermediate_thickness_mm"
     if three and middle is None:
-        findings.refuse(
-            "incomplete", f"{at}/intermediate_thickness_mm", "needed for triangle_three_thicknesses"
-        )
+        findings.refuse("incomplete", place, "needed for triangle_three_thicknesses")
     elif not three and middle is not None:
-        findings.refuse(
-            "not_allowed_here", f"{at}/intermediate_thickness_mm", "for triangle_three_thicknesses only"
-        )
+        findings.refuse("not_allowed_here", place, "for triangle_three_thicknesses only")
     elif middle is not None and not layer.minimum_thickness_mm <= middle <= layer.maximum_thickness_mm:
-        findings.refuse(
-            "contradiction", f"{at}/intermediate_thickness_mm", "between the least and the greatest thickness"
-        )
-    return _conductivity(layer, findings, at) or 1.0
-
-
-@cache
-def _air_layer_points(heat_flow: HeatFlow) -> tuple[tuple[float, float], ...]:
-    return tuple(
-        sorted(
-            (number(row, "thickness_mm") / 1000.0, number(row, "resistance_m2k_w"))
-            for row in table("air-layers").rows
-            if row["heat_flow"] == heat_flow
-        )
-    )
-
-
-def _air(layer: AirLayer, construction: Layered, findings: Findings, at: str) -> _Resolved:
-    thickness_m = layer.thickness_mm / 1000.0
-    openings = _openings(layer, findings, at)
-    if layer.ventilation == "well_ventilated":
-        return _Resolved(iso_6946.Layer(0.0), well_ventilated=True)
-    if layer.emissivity is None:
-        findings.warn(
-            "default.air_layer_emissivity",
-            f"{at}/emissivity",
-            "ordinary faces taken (emissivity 0.9), by the standard's table",
-        )
-        resistance = iso_6946.tabulated_air_layer(thickness_m, _air_layer_points(construction.heat_flow))
-    else:
-        resistance = iso_6946.emissive_air_layer(
-            thickness_m, construction.heat_flow, layer.emissivity
-        ).resistance_m2k_w
-    bridges = _bridges(layer.bridges, thickness_m, findings, at)
-    if layer.ventilation == "slightly_ventilated":
-        return _Resolved(iso_6946.Layer(resistance, bridges), openings_mm2=openings)
-    return _Resolved(iso_6946.Layer(resistance, bridges))
-
-
-def _openings(layer: AirLayer, findings: Findings, at: str) -> float:
-    given = [
-        (member, value)
-        for member, value in (
-            ("openings_mm2_per_m", layer.openings_mm2_per_m),
-            ("openings_mm2_per_m2", layer.openings_mm2_per_m2),
-        )
-        if value is not None
-    ]
-    low, high = VENTILATED_OPENINGS_MM2[layer.ventilation]
-    if len(given) > 1:
-        findings.refuse(
-            "ambiguous", f"{at}/openings_mm2_per_m2", "give openings per m (walls) or per m² (roofs, floors)"
-        )
-    for member, value in given:
-        if not low <= value <= high:
-            findings.refuse(
-                "contradiction",
-                f"{at}/{member}",
-                f"a {layer.ventilation} air layer has {low:g} to {high:g} mm² of openings",
-            )
-        return value
-    if layer.ventilation == "slightly_ventilated":
-        findings.warn(
-            "default.air_layer_openings",
-            f"{at}/openings_mm2_per_m",
-            "1000 mm² taken, the middle of the class",
-        )
-    return 1000.0
+        findings.refuse("contradiction", place, "between the least and the greatest thickness")
 
 
 @cache
@@ -250,19 +159,18 @@ def _surface_resistances(heat_flow: HeatFlow) -> tuple[float, float]:
     return number(row, "internal_m2k_w"), number(row, "external_m2k_w")
 
 
-def _surfaces(construction: Layered, side: ExternalSide, findings: Findings, at: str) -> tuple[float, float]:
+def _surfaces(
+    construction: Layered, side: ExternalSide, ventilated: Ventilated, findings: Findings, at: Place
+) -> tuple[float, float]:
+    """Return the internal and external surface resistance, m²K/W."""
     internal, external = _surface_resistances(construction.heat_flow)
     if construction.internal_surface_resistance_m2k_w is not None:
         internal = construction.internal_surface_resistance_m2k_w
     if (construction.external_side or side) != "outside":
         external = internal
-    cut_off = any(
-        isinstance(layer, AirLayer) and layer.ventilation == "well_ventilated"
-        for layer in construction.layers
-    )
     if construction.external_surface_resistance_m2k_w is not None:
         external = construction.external_surface_resistance_m2k_w
-        if cut_off:
+        if WELL_VENTILATED in ventilated.values():
             findings.warn(
                 "assumption.surface_resistance_replaced",
                 f"{at}/external_surface_resistance_m2k_w",
@@ -271,17 +179,24 @@ def _surfaces(construction: Layered, side: ExternalSide, findings: Findings, at:
     return internal, external
 
 
-def _totals(resolved: list[_Resolved], internal: float, external: float, edition_1996: bool) -> Totals:
-    """Total resistances with ventilated air layers dealt with from the inside outwards (ISO 6946, 6.9)."""
-    for index, layer in enumerate(resolved):
-        if layer.well_ventilated:
-            inner = _totals(resolved[:index], internal, internal, edition_1996)
-            return inner._replace(layers_m2k_w=inner.layers_m2k_w + (0.0,) * (len(resolved) - index))
-        if layer.openings_mm2 is not None:
-            if edition_1996:
-                return _slightly_ventilated_1996(resolved, index, internal, external)
-            return _slightly_ventilated(resolved, index, internal, external)
-    total = iso_6946.total_resistance([layer.layer for layer in resolved], internal, external)
+def _totals(
+    layers: Sequence[iso_6946.Layer],
+    ventilated: Ventilated,
+    internal: float,
+    external: float,
+    edition_1996: bool,
+) -> Totals:
+    """Total resistances, with ventilated air layers dealt with from the inside outwards (ISO 6946, 6.9)."""
+    if ventilated:
+        index = min(ventilated)
+        if ventilated[index] == WELL_VENTILATED:
+            inner = _totals(layers[:index], {}, internal, internal, edition_1996)
+            cut_off = (0.0,) * (len(layers) - index)
+            return inner._replace(layers_m2k_w=inner.layers_m2k_w + cut_off)
+        if edition_1996:
+            return _slightly_ventilated_1996(layers, ventilated, internal, external)
+        return _slightly_ventilated(layers, ventilated, internal, external)
+    total = iso_6946.total_resistance(layers, internal, external)
     return Totals(
         total.total_m2k_w,
         total.upper_m2k_w,
@@ -293,18 +208,15 @@ def _totals(resolved: list[_Resolved], internal: float, external: float, edition
     )
 
 
-def _slightly_ventilated(resolved: list[_Resolved], index: int, internal: float, external: float) -> Totals:
+def _slightly_ventilated(
+    layers: Sequence[iso_6946.Layer], ventilated: Ventilated, internal: float, external: float
+) -> Totals:
     """Between the component with this air layer unventilated and with it well ventilated (ISO 6946:2017, 6.9.3)."""
-    openings = resolved[index].openings_mm2
-    assert openings is not None
-    as_unventilated = [*resolved[:index], _Resolved(resolved[index].layer), *resolved[index + 1 :]]
-    as_well_ventilated = [
-        *resolved[:index],
-        _Resolved(resolved[index].layer, well_ventilated=True),
-        *resolved[index + 1 :],
-    ]
-    still = _totals(as_unventilated, internal, external, edition_1996=False)
-    open_ = _totals(as_well_ventilated, internal, external, edition_1996=False)
+    index = min(ventilated)
+    openings = ventilated[index]
+    further = {other: value for other, value in ventilated.items() if other != index}
+    still = _totals(layers, further, internal, external, edition_1996=False)
+    moving = _totals(layers, {index: WELL_VENTILATED}, internal, external, edition_1996=False)
     share = iso_6946.unventilated_share(openings)
 
     def between(unventilated: float, well_ventilated: float) -> float:
@@ -312,24 +224,23 @@ def _slightly_ventilated(resolved: list[_Resolved], index: int, internal: float,
         return well_ventilated + share * (unventilated - well_ventilated)
 
     return Totals(
-        iso_6946.slightly_ventilated_total(openings, still.total_m2k_w, open_.total_m2k_w),
-        between(still.upper_m2k_w, open_.upper_m2k_w),
-        between(still.lower_m2k_w, open_.lower_m2k_w),
+        iso_6946.slightly_ventilated_total(openings, still.total_m2k_w, moving.total_m2k_w),
+        between(still.upper_m2k_w, moving.upper_m2k_w),
+        between(still.lower_m2k_w, moving.lower_m2k_w),
         internal,
-        between(still.external_surface_m2k_w, open_.external_surface_m2k_w),
-        tuple(map(between, still.layers_m2k_w, open_.layers_m2k_w)),
+        between(still.external_surface_m2k_w, moving.external_surface_m2k_w),
+        tuple(map(between, still.layers_m2k_w, moving.layers_m2k_w)),
         still.sections,
     )
 
 
 def _slightly_ventilated_1996(
-    resolved: list[_Resolved], index: int, internal: float, external: float
+    layers: Sequence[iso_6946.Layer], ventilated: Ventilated, internal: float, external: float
 ) -> Totals:
     """Half the air layer's resistance, and no more than 0.15 m²K/W outside it (ISO 6946:1996, 5.3.3)."""
-    outer = [layer.layer for layer in resolved[index + 1 :]]
-    if any(layer.bridges for layer in outer) or any(
-        layer.openings_mm2 is not None for layer in resolved[index + 1 :]
-    ):
+    index = min(ventilated)
+    outer = layers[index + 1 :]
+    if any(layer.bridges for layer in outer) or len(ventilated) > 1:
         raise OutOfScope(
             "the 1996 rule for slightly ventilated air layers needs plain layers outside the air layer",
             field="edition",
@@ -338,46 +249,35 @@ def _slightly_ventilated_1996(
             clause="ISO 6946:1996, 5.3.3",
         )
     outer_m2k_w = sum(layer.resistance_m2k_w for layer in outer)
-    air_m2k_w, capped_m2k_w = iso_6946.slightly_ventilated_1996(
-        resolved[index].layer.resistance_m2k_w, outer_m2k_w
-    )
-    share = capped_m2k_w / outer_m2k_w if outer_m2k_w else 1.0
-    halved = resolved[index].layer
-    ratio = air_m2k_w / halved.resistance_m2k_w if halved.resistance_m2k_w else 1.0
-    halved = halved._replace(
-        resistance_m2k_w=air_m2k_w,
-        bridges=tuple(
-            bridge._replace(resistance_m2k_w=bridge.resistance_m2k_w * ratio) for bridge in halved.bridges
-        ),
-    )
-    scaled = [_Resolved(iso_6946.Layer(layer.resistance_m2k_w * share)) for layer in outer]
-    return _totals([*resolved[:index], _Resolved(halved), *scaled], internal, external, edition_1996=True)
-
-
-def _taper(construction: Layered, totals: Totals, index: int) -> float:
-    layer = construction.layers[index]
-    assert isinstance(layer, TaperedLayer)
-    ventilated = [
-        i
-        for i, other in enumerate(construction.layers)
-        if isinstance(other, AirLayer) and other.ventilation != "unventilated"
+    air_m2k_w, capped_m2k_w = iso_6946.slightly_ventilated_1996(layers[index].resistance_m2k_w, outer_m2k_w)
+    counted = [
+        *layers[:index],
+        layers[index]._replace(resistance_m2k_w=air_m2k_w),
+        *(_scaled(layer, capped_m2k_w, outer_m2k_w) for layer in outer),
     ]
+    return _totals(counted, {}, internal, external, edition_1996=True)
+
+
+def _scaled(layer: iso_6946.Layer, part: float, whole: float) -> iso_6946.Layer:
+    return iso_6946.Layer(layer.resistance_m2k_w * part / whole if whole else 0.0)
+
+
+def _taper(
+    layer: TaperedLayer, totals: Totals, ventilated: Ventilated, findings: Findings, at: Place
+) -> float:
+    """Return the U-value with a tapered layer, W/(m²·K)."""
     if ventilated:
         raise OutOfScope(
             "a tapered layer together with a ventilated air layer",
             field="layers",
-            value=index,
+            value=len(ventilated),
             limit="unventilated air layers beside a tapered layer",
             clause="ISO 6946:2017, annex on tapered layers",
         )
-    conductivity = layer.conductivity_w_mk
-    if conductivity is None:
-        row = table("materials").by_id(str(layer.material))
-        assert row is not None, "checked when the layer was resolved"
-        conductivity = number(row, "conductivity_w_mk")
+    conductivity_w_mk = conductivity(layer, findings, at)
 
     def above_thinnest(thickness_mm: float) -> float:
-        return (thickness_mm - layer.minimum_thickness_mm) / 1000.0 / conductivity
+        return (thickness_mm - layer.minimum_thickness_mm) / 1000.0 / conductivity_w_mk
 
     middle = layer.intermediate_thickness_mm
     return iso_6946.tapered_u_value(

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from warmstead.building.cautions import caution
 from warmstead.building.findings import Findings
+from warmstead.building.pointers import Place
 from warmstead.standards import iso_6946
-from warmstead.survey.constructions import AirLayer, Layered, SolidLayer
+from warmstead.survey.constructions import Layer, Layered
 
 LARGEST_LIMIT_RATIO = 1.5
 """Upper over lower limit up to which the method holds (ISO 6946:2017, 6.7.2)."""
@@ -26,7 +27,7 @@ def warn_of_method_limits(
     upper_m2k_w: float,
     lower_m2k_w: float,
     findings: Findings,
-    at: str,
+    at: Place,
 ) -> None:
     """Warn where the two limits are too far apart, or a bridge is of metal.
 
@@ -41,7 +42,7 @@ def warn_of_method_limits(
     if upper_m2k_w > LARGEST_LIMIT_RATIO * lower_m2k_w:
         findings.warn(
             "caution.method_limit",
-            at,
+            str(at),
             "upper and lower limit differ by more than 1.5: a numerical calculation (ISO 10211) is needed",
         )
     for index, (sent, layer) in enumerate(zip(construction.layers, layers, strict=True)):
@@ -55,8 +56,8 @@ def warn_of_method_limits(
                 )
 
 
-def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings: Findings, at: str) -> None:
-    """Warn where insulation stands on the inside of masonry, or fills its cavity.
+def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings: Findings, at: Place) -> None:
+    """Warn where insulation stands on the inside of a wall's masonry, or fills its cavity.
 
     Args:
         construction: as sent.
@@ -64,8 +65,6 @@ def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings:
         findings: where warnings go.
         at: JSON pointer of the construction.
     """
-    if construction.heat_flow != "horizontal":
-        return
     kinds = [
         _sort(layer, resistance) for layer, resistance in zip(construction.layers, layers_m2k_w, strict=True)
     ]
@@ -75,13 +74,15 @@ def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings:
         next_outwards = next((other for other in kinds[index + 1 :] if other != "other"), "other")
         if next_outwards == "masonry":
             fills_cavity = "masonry" in kinds[:index]
-            caution(findings, "caution.filled_cavity" if fills_cavity else "caution.internal_insulation", at)
+            caution(
+                findings, "caution.filled_cavity" if fills_cavity else "caution.internal_insulation", str(at)
+            )
 
 
-def _sort(layer: object, resistance_m2k_w: float) -> str:
-    if isinstance(layer, AirLayer):
+def _sort(layer: Layer, resistance_m2k_w: float) -> str:
+    if layer.kind == "air":
         return "air"
-    if not isinstance(layer, SolidLayer) or resistance_m2k_w <= 0.0:
+    if layer.kind != "solid" or resistance_m2k_w <= 0.0:
         return "other"
     conductivity = layer.thickness_mm / 1000.0 / resistance_m2k_w
     if conductivity <= INSULATION_CONDUCTIVITY_W_MK and resistance_m2k_w >= INSULATION_RESISTANCE_M2K_W:
