@@ -1,4 +1,4 @@
-"""The command `warmstead`: serve, demo, ask, check, openapi.
+"""The command `warmstead`: serve, demo, ask, example, check, and what writes generated files.
 
 Exit status: 0 done; 1 a request was refused or a case failed; 2 wrong use, or a service that gave no answer.
 """
@@ -6,6 +6,7 @@ Exit status: 0 done; 1 a request was refused or a case failed; 2 wrong use, or a
 from __future__ import annotations
 
 import json
+import os
 import sys
 import threading
 import time
@@ -61,6 +62,7 @@ def demo() -> None:
 
     console = _console()
     asked = requests()
+    told: dict[tuple[str, str], dict[str, Any]] = {}
     with _served() as url, httpx.Client(base_url=url, timeout=30.0) as client:
         console.print(f"Serving on {url}; asking four questions about an invented house.\n")
         for question in ("house-loss", "emitter-check", "heat-pump-sizing", "required-thickness"):
@@ -69,8 +71,12 @@ def demo() -> None:
             elapsed_ms = 1000.0 * (time.perf_counter() - started)
             console.rule(f"POST /v1/{question}: {response.status_code} in {elapsed_ms:.1f} ms", align="left")
             response.raise_for_status()
-            console.print(terminal.render(question, response.json()))
+            result = response.json()
+            console.print(terminal.numbers(question, result))
             console.print()
+            told.update({(warning["code"], warning["pointer"]): warning for warning in result["warnings"]})
+        console.rule("What the reader has to know, over all four answers", align="left")
+        console.print(terminal.warnings(list(told.values())))
 
 
 @main.command()
@@ -164,6 +170,23 @@ def check(
 
 
 @main.command()
+@click.argument("question", type=click.Choice(QUESTIONS))
+def example(question: str) -> None:
+    """Write a complete request to QUESTION, on the invented demonstration house, to begin from."""
+    from warmstead.demo import requests
+
+    click.echo(json.dumps(requests()[question], indent=2, ensure_ascii=False))
+
+
+@main.command()
+def case_schema() -> None:
+    """Write the JSON Schema of a reference case."""
+    from warmstead.corpus.case import case_schema as schema
+
+    click.echo(json.dumps(schema(), indent=2, ensure_ascii=False))
+
+
+@main.command()
 @click.option(
     "--output", type=click.Path(dir_okay=False, path_type=Path), help="File; standard output where absent."
 )
@@ -201,9 +224,11 @@ def _served() -> Iterator[str]:
 
 
 def _console(**options: Any) -> Console:
-    """Return a console that keeps tables whole when its output is a file."""
+    """Return a console that keeps tables whole when its output is a file; COLUMNS sets another width."""
     console = Console(**options)
-    return console if console.is_terminal else Console(width=140, **options)
+    if console.is_terminal:
+        return console
+    return Console(width=int(os.environ.get("COLUMNS", "140")), **options)
 
 
 if __name__ == "__main__":

@@ -23,8 +23,13 @@ def external_temperature_at(row: Row, altitude_m: float) -> float:
 
 
 def corrected_rows(altitude_m: float) -> list[dict[str, str | float]]:
-    """Return the table `outside-design-temperatures` with each temperature at an altitude besides."""
+    """Return the table `outside-design-temperatures` with each temperature at an altitude besides.
+
+    Rows that do not say which altitude they hold for are left as they are.
+    """
     return [
         {**row, "corrected_external_temperature_c": external_temperature_at(row, altitude_m)}
+        if "altitude_m" in row
+        else dict(row)
         for row in table("outside-design-temperatures").rows
     ]

@@ -17,10 +17,14 @@ MOST_WARNINGS = 30
 
 def render(question: str, result: Result) -> RenderableType:
     """Return an answer as tables, its workings and warnings after it."""
+    return Group(numbers(question, result), warnings(result["warnings"]))
+
+
+def numbers(question: str, result: Result) -> RenderableType:
+    """Return an answer as tables without its warnings."""
     parts = list(_RENDERERS[question](result))
     if "workings" in result:
         parts.append(workings(result["workings"]))
-    parts.append(warnings(result["warnings"]))
     return Group(*parts)
 
 
@@ -80,7 +84,7 @@ def room_loss(result: Result) -> Iterable[RenderableType]:
             f"{row['u_value_w_m2k']:.3f}",
             f"{row['thermal_bridge_w_k']:.2f}",
             f"{row['temperature_difference_k']:.1f}",
-            f"{row['heat_loss_w']:.0f}",
+            _watts(row["heat_loss_w"]),
         )
     yield table
     yield _numbers(*_load(result))
@@ -94,9 +98,9 @@ def house_loss(result: Result) -> Iterable[RenderableType]:
             room["id"],
             f"{room['design_temperature_c']:g}",
             f"{room['floor_area_m2']:.1f}",
-            f"{room['transmission_w']:.0f}",
-            f"{room['ventilation_w']:.0f}",
-            f"{room['design_heat_load_w']:.0f}",
+            _watts(room["transmission_w"]),
+            _watts(room["ventilation_w"]),
+            _watts(room["design_heat_load_w"]),
             f"{room['design_heat_load_w'] / room['floor_area_m2']:.0f}",
         )
     rooms.add_section()
@@ -104,9 +108,9 @@ def house_loss(result: Result) -> Iterable[RenderableType]:
         "house",
         "",
         f"{result['floor_area_m2']:.1f}",
-        f"{result['transmission_w']:.0f}",
-        f"{result['ventilation_w']:.0f}",
-        f"{result['design_heat_load_w']:.0f}",
+        _watts(result["transmission_w"]),
+        _watts(result["ventilation_w"]),
+        _watts(result["design_heat_load_w"]),
         f"{result['specific_heat_load_w_m2']:.0f}",
         style="bold",
     )
@@ -119,9 +123,9 @@ def house_loss(result: Result) -> Iterable[RenderableType]:
 def _constructions(result: Result) -> Table:
     table = _table("Where the heat goes", "construction", "towards", ">area, m²", ">loss, W", ">share")
     for row in result["by_construction"]:
-        share = f"{row['share']:.1%}" if "share" in row else ""
+        share = f"{round(row['share'], 6) + 0.0:.1%}" if "share" in row else ""
         table.add_row(
-            row["construction"], row["boundary"], f"{row['area_m2']:.1f}", f"{row['heat_loss_w']:.0f}", share
+            row["construction"], row["boundary"], f"{row['area_m2']:.1f}", _watts(row["heat_loss_w"]), share
         )
     return table
 
@@ -143,8 +147,8 @@ def emitter_check(result: Result) -> Iterable[RenderableType]:
         table.add_row(
             room["id"],
             ", ".join(emitter["id"] for emitter in room["emitters"]) or "none",
-            f"{room['required_w']:.0f}",
-            f"{room['available_w']:.0f}",
+            _watts(room["required_w"]),
+            _watts(room["available_w"]),
             f"{room['coverage']:.0%}" if "coverage" in room else "",
             _optional(room, "lowest_flow_temperature_c", "{:.1f}") or "none",
             _optional(room, "standard_output_needed_w", "{:.0f}") if short else "",
@@ -186,10 +190,10 @@ def heat_pump_sizing(result: Result) -> Iterable[RenderableType]:
     for row in result["candidates"]:
         table.add_row(
             row["id"],
-            f"{row['capacity_at_design_w']:.0f}",
+            _watts(row["capacity_at_design_w"]),
             f"{row['coefficient_of_performance_at_design']:.2f}",
             f"{row['coverage']:.1%}",
-            f"{row['reduction_needed_w']:.0f}",
+            _watts(row["reduction_needed_w"]),
             _optional(row, "bivalent_temperature_c", "{:.1f}"),
             _optional(row, "cycling_above_external_temperature_c", "{:.1f}"),
             Text(row["verdict"], style=_VERDICT_STYLES[row["verdict"]]),
@@ -234,6 +238,11 @@ def _load(result: Result) -> list[tuple[str, str]]:
         ("reheat", f"{result['reheat_w']:.0f} W"),
         ("design heat load", f"{result['design_heat_load_w']:.0f} W"),
     ]
+
+
+def _watts(value: float) -> str:
+    """Write whole watts, a zero without sign."""
+    return f"{round(value) + 0:d}"
 
 
 def _optional(result: Result, member: str, form: str) -> str:

@@ -528,7 +528,7 @@ def _check_intermediate(shape: TaperShape, thickest: float, intermediate: float 
 _AIR_GAP_LEVELS_W_M2K = (0.0, 0.01, 0.04)
 
 
-def air_gap_correction(level: Literal[0, 1, 2], insulation_resistance_m2k_w: float, total_m2k_w: float) -> float:
+def air_gap_correction(level: int, insulation_resistance_m2k_w: float, total_m2k_w: float) -> float:
     """What gaps in the insulation add to the U-value (annex F.2; from memory), in W/(m²K).
 
     ΔU_g = ΔU″ · (R1/R_tot)², with ΔU″ = 0, 0.01 or 0.04.

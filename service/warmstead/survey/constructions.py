@@ -37,7 +37,8 @@ from warmstead.survey.quantities import (
 
 HeatFlow = Literal["horizontal", "upwards", "downwards"]
 ExternalSide = Literal["outside", "sheltered", "internal"]
-LayerIndex = Annotated[int, Field(ge=0, le=49)]
+LayerIndex = Annotated[int, Field(ge=0, le=49, json_schema_extra={"x-unit": "1"})]
+GapLevel = Annotated[int, Field(ge=0, le=2, json_schema_extra={"x-unit": "1"})]
 
 
 class Bridge(Document):
@@ -131,7 +132,7 @@ class AirGaps(Document):
     """Air gaps in an insulation layer (ISO 6946:2017, annex on corrections)."""
 
     layer: LayerIndex = Field(description="Index of the insulation layer, from 0 at the inside.")
-    level: Literal[0, 1, 2] = Field(
+    level: GapLevel = Field(
         description="0: none or minor; 1: gaps through the layer, no air circulation on its warm side; 2: gaps and circulation."
     )
 
