@@ -10,7 +10,7 @@ from warmstead.building.cautions import caution
 from warmstead.building.constructions import Constructions, FloorKind, Transmittance
 from warmstead.building.findings import Findings
 from warmstead.building.names import refuse_repeated, refuse_unknown
-from warmstead.building.pointers import Pointer
+from warmstead.building.pointers import Place, Pointer
 from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.standards.en_12831 import Coupling, ground_difference, reduced_difference, unheated_temperature
 from warmstead.standards.errors import NotPhysical
@@ -40,6 +40,7 @@ _UNKNOWN = Transmittance(0.0)
 
 BARE_KINDS = ("layered", "window")
 """Constructions whose U-value says nothing of the ground below them."""
+BOUNDARIES = ("outside", "ground", "room", "unheated_space", "neighbour")
 BRIDGED_BOUNDARIES = ("outside", "unheated_space")
 """Boundaries on which the surcharge for thermal bridges applies."""
 
@@ -74,6 +75,8 @@ class Envelope:
         self._conditions: Conditions = house.conditions
         self._external_c = house.conditions.external_temperature_c
         self._surcharge = 0.0
+        # U-values by kind of boundary and name, so that each pair is looked into once.
+        self._known: dict[str, dict[str, Transmittance]] = {to: {} for to in BOUNDARIES}
         self._spaces = {space.id: space for space in house.unheated_spaces or ()}
         self._couplings: dict[str, list[Coupling]] = {name: [] for name in self._spaces}
         self._pending: dict[str, list[_Pending]] = {name: [] for name in self._spaces}
@@ -161,28 +164,36 @@ class Envelope:
             and construction.heat_flow == "upwards"
         )
 
-    def _transmittance(self, name: str, boundary: Boundary, at: Pointer) -> Transmittance | None:
-        """Return the U-value of what stands at a pointer; None where a problem was noted."""
-        on_ground = boundary.to == "ground"
-        side: ExternalSide = "outside" if on_ground or boundary.to == "outside" else "internal"
+    def _transmittance(self, name: str, boundary: Boundary, at: Place) -> Transmittance | None:
+        """Return the U-value of what stands at a place; None where a problem was noted."""
+        known = self._known[boundary.to]
+        transmittance = known.get(name)
+        if transmittance is None:
+            transmittance = self._look_up(name, boundary, at)
+            if transmittance is not None:
+                known[name] = transmittance
+        return transmittance
+
+    def _look_up(self, name: str, boundary: Boundary, at: Place) -> Transmittance | None:
         construction = self._constructions.by_id.get(name)
         if construction is None:
             refuse_unknown(
                 self._findings, f"{at}/construction", "construction", name, self._constructions.by_id
             )
             return None
-        kind = construction.kind
-        if on_ground and kind in BARE_KINDS:
+        on_ground = boundary.to == "ground"
+        if on_ground and construction.kind in BARE_KINDS:
             self._findings.refuse(
                 "contradiction",
                 f"{at}/construction",
                 "bare layers have no U-value on ground: use a ground_floor, or a declared equivalent U-value",
             )
             return None
-        if not on_ground and kind == "ground_floor":
+        if not on_ground and construction.kind == "ground_floor":
             detail = 'a ground_floor construction needs the boundary {"to": "ground"}'
             self._findings.refuse("contradiction", f"{at}/construction", detail)
             return None
+        side: ExternalSide = "outside" if on_ground or boundary.to == "outside" else "internal"
         return self._constructions.transmittance(name, side)
 
     def _face(
@@ -208,7 +219,6 @@ class Envelope:
             transmittance.u_value_w_m2k,
             self._surcharge * area_m2 if to in BRIDGED_BOUNDARIES else 0.0,
             opening_of,
-            None,
         )
         self._place(room, face, boundary, element_at, transmittance.floor)
 
@@ -224,7 +234,7 @@ class Envelope:
             )
         boundary = junction.boundary or Outside(to="outside")
         bridge = junction.psi_w_mk * junction.length_m
-        face = Face(junction.id, "junction", JUNCTION, boundary.to, 0.0, 0.0, bridge, None, None)
+        face = Face(junction.id, "junction", JUNCTION, boundary.to, 0.0, 0.0, bridge, None)
         self._place(room, face, boundary, Pointer(self._at, "thermal_bridges/junctions", index), None)
 
     def _place(
@@ -262,7 +272,7 @@ class Envelope:
             return
         face.adjoins = other.id
         face.set_difference(room.temperature_c - other.temperature_c)
-        other.mirrored_faces.append(face.mirrored(room.id, room.id))
+        other.mirrored_faces.append(face.mirrored(room.id))
 
     def _to_unheated_space(
         self, room: ResolvedRoom, face: Face, boundary: UnheatedSpace, at: Pointer

@@ -48,14 +48,14 @@ class ResolvedHouse:
     @property
     def heat_loss_coefficient_w_k(self) -> float:
         """Sum of the rooms' coefficients without heat between rooms, W/K."""
-        return sum(room.coefficient_w_k(self.external_c) for room in self.rooms)
+        return sum(room.coefficient_w_k for room in self.rooms)
 
     @property
     def loss_weighted_temperature_c(self) -> float | None:
         """Outside temperature at which the house as a whole loses nothing, °C; None for a house that loses nothing."""
         coefficient = weighted = 0.0
         for room in self.rooms:
-            part = room.coefficient_w_k(self.external_c)
+            part = room.coefficient_w_k
             coefficient += part
             weighted += part * room.temperature_c
         return weighted / coefficient if coefficient > 0.0 else None
@@ -94,6 +94,8 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
     if all(room.volume_m3 > 0.0 for room in rooms):
         ventilation.resolve()
     findings.stop_if_refused()
+    for resolved in rooms:
+        resolved.settle(external_c)
     return ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope.space_temperatures_c)
 
 

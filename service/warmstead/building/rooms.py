@@ -13,7 +13,7 @@ VOLUME_TOLERANCE = 0.05
 class Face:
     """One side of a room: part of an element, an opening or a junction, towards one boundary.
 
-    `heat_loss_w` = (`area_m2` · `u_value_w_m2k` + `thermal_bridge_w_k`) · `difference_k`.
+    `heat_loss_w` = (`area_m2` · `u_value_w_m2k` + `bridge_w_k`) · `difference_k`.
     """
 
     __slots__ = (
@@ -21,6 +21,7 @@ class Face:
         "area_m2",
         "boundary",
         "bridge_w_k",
+        "coefficient_w_k",
         "construction",
         "declared_in",
         "difference_k",
@@ -41,7 +42,6 @@ class Face:
         u_value_w_m2k: float,
         bridge_w_k: float,
         opening_of: str | None,
-        adjoins: str | None,
     ) -> None:
         self.id = id
         self.kind = kind
@@ -51,22 +51,17 @@ class Face:
         self.u_value_w_m2k = u_value_w_m2k
         self.bridge_w_k = bridge_w_k
         self.opening_of = opening_of
-        self.adjoins = adjoins
+        self.coefficient_w_k = area_m2 * u_value_w_m2k + bridge_w_k
+        self.adjoins: str | None = None
         self.declared_in: str | None = None
-        self.difference_k = 0.0
-        self.heat_loss_w = 0.0
-
-    @property
-    def coefficient_w_k(self) -> float:
-        """Heat flow for each kelvin across this face, W/K."""
-        return self.area_m2 * self.u_value_w_m2k + self.bridge_w_k
+        self.difference_k = self.heat_loss_w = 0.0
 
     def set_difference(self, difference_k: float) -> None:
         """Set the effective temperature difference, and with it the heat loss."""
         self.difference_k = difference_k
         self.heat_loss_w = self.coefficient_w_k * difference_k
 
-    def mirrored(self, declared_in: str, adjoins: str) -> Face:
+    def mirrored(self, declared_in: str) -> Face:
         """Return this face as the room on its other side sees it: the same heat, with the opposite sign."""
         other = Face(
             self.id,
@@ -77,9 +72,8 @@ class Face:
             self.u_value_w_m2k,
             self.bridge_w_k,
             self.opening_of,
-            adjoins,
         )
-        other.declared_in = declared_in
+        other.adjoins = other.declared_in = declared_in
         other.set_difference(-self.difference_k)
         return other
 
@@ -89,6 +83,7 @@ class ResolvedRoom:
 
     __slots__ = (
         "at",
+        "coefficient_w_k",
         "faces",
         "floor_area_m2",
         "id",
@@ -96,6 +91,7 @@ class ResolvedRoom:
         "reheat_w",
         "room",
         "temperature_c",
+        "transmission_w",
         "use",
         "ventilation_w",
         "volume_m3",
@@ -115,27 +111,27 @@ class ResolvedRoom:
         self.faces: list[Face] = []
         self.mirrored_faces: list[Face] = []
         self.ventilation_w = 0.0
+        self.transmission_w = 0.0
+        self.coefficient_w_k = 0.0
 
-    @property
-    def transmission_w(self) -> float:
-        """Sum of the heat losses of all faces, W."""
-        total = 0.0
+    def settle(self, external_c: float) -> None:
+        """Add up the faces, once all of them and the ventilation stand.
+
+        The coefficient leaves out heat to other rooms: (transmission + ventilation)/(θi − θe).
+        """
+        between_rooms = elsewhere = 0.0
         for face in self.faces:
-            total += face.heat_loss_w
-        return total
+            if face.boundary == "room":
+                between_rooms += face.heat_loss_w
+            else:
+                elsewhere += face.heat_loss_w
+        self.transmission_w = elsewhere + between_rooms
+        self.coefficient_w_k = (elsewhere + self.ventilation_w) / (self.temperature_c - external_c)
 
     @property
     def design_heat_load_w(self) -> float:
         """Transmission, ventilation and reheat together, W."""
         return self.transmission_w + self.ventilation_w + self.reheat_w
-
-    def coefficient_w_k(self, external_c: float) -> float:
-        """Heat loss coefficient without heat to other rooms, W/K: (transmission + ventilation)/(θi − θe)."""
-        loss = self.ventilation_w
-        for face in self.faces:
-            if face.boundary != "room":
-                loss += face.heat_loss_w
-        return loss / (self.temperature_c - external_c)
 
 
 def resolve_room(

@@ -127,18 +127,17 @@ def element_loss(face: Face) -> ElementLoss:
     return row
 
 
-def room_statement(room: ResolvedRoom, external_c: float) -> RoomStatement:
+def room_statement(room: ResolvedRoom) -> RoomStatement:
     """State one room."""
-    transmission = room.transmission_w
     return {
         "id": room.id,
         "design_temperature_c": room.temperature_c,
         "floor_area_m2": room.floor_area_m2,
         "volume_m3": room.volume_m3,
-        "transmission_w": transmission,
+        "transmission_w": room.transmission_w,
         "ventilation_w": room.ventilation_w,
         "reheat_w": room.reheat_w,
-        "design_heat_load_w": transmission + room.ventilation_w + room.reheat_w,
-        "heat_loss_coefficient_w_k": room.coefficient_w_k(external_c),
+        "design_heat_load_w": room.design_heat_load_w,
+        "heat_loss_coefficient_w_k": room.coefficient_w_k,
         "elements": [element_loss(face) for face in room.faces],
     }

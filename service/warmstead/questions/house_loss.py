@@ -98,7 +98,7 @@ def answer(request: HouseLossRequest, *, workings: bool = False) -> HouseLossRes
         "specific_heat_load_w_m2": load / house.floor_area_m2,
         "floor_area_m2": house.floor_area_m2,
         "dimensions": house.dimensions,
-        "rooms": [room_statement(room, house.external_c) for room in house.rooms],
+        "rooms": [room_statement(room) for room in house.rooms],
         "unheated_spaces": [
             {"id": name, "temperature_c": temperature}
             for name, temperature in house.space_temperatures_c.items()

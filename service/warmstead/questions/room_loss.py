@@ -52,7 +52,7 @@ def answer(request: RoomLossRequest, *, workings: bool = False) -> RoomLossResul
         refuse_unknown(findings, "/room", "room", request.room, names)
     house = resolve_house(request.house, findings)
     room = next(room for room in house.rooms if room.id == request.room)
-    result = cast("RoomLossResult", room_statement(room, house.external_c))
+    result = cast("RoomLossResult", room_statement(room))
     result["basis"] = basis(house.annex)
     result["warnings"] = _warnings_of(room, house, findings.warnings)
     if workings:
