@@ -143,7 +143,7 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
     house = resolve_house(request.house, findings)
     circuits = _circuits(request, findings)
     fed = {room.id: _feed(room, house, circuits, findings) for room in house.rooms}
-    _check_returns(request, house, findings)
+    _check_returns(request, house, circuits, findings)
     findings.stop_if_refused()
     main = circuits[None]
     rooms = [_room_check(room, fed[room.id], main) for room in house.rooms]
@@ -219,20 +219,28 @@ def _feed(
     return fed
 
 
-def _check_returns(request: EmitterCheckRequest, house: ResolvedHouse, findings: Findings) -> None:
-    """Refuse water that comes back no warmer than a room it is to heat."""
-    returns: dict[str | None, tuple[float, str]] = {None: (request.return_temperature_c, "")}
-    for index, circuit in enumerate(request.circuits or ()):
-        returns[circuit.id] = (circuit.return_temperature_c, f"/circuits/{index}")
+def _check_returns(
+    request: EmitterCheckRequest,
+    house: ResolvedHouse,
+    circuits: dict[str | None, Circuit],
+    findings: Findings,
+) -> None:
+    """Refuse water that comes, or comes back, no warmer than a room it is to heat."""
+    places = {circuit.id: f"/circuits/{index}" for index, circuit in enumerate(request.circuits or ())}
     for room in house.rooms:
-        for name in {emitter.circuit for emitter in room.room.emitters or ()}:
-            return_c, at = returns.get(name, (room.temperature_c + 1.0, ""))
-            if return_c <= room.temperature_c:
-                findings.refuse(
-                    "contradiction",
-                    f"{at}/return_temperature_c",
-                    f"a return of {return_c:g} °C does not heat {room.id!r} at {room.temperature_c:g} °C; it must be above that",
-                )
+        named = {emitter.circuit for emitter in room.room.emitters or ()} or {None}
+        for name in sorted(named.intersection(circuits), key=str):
+            at = places.get(name, "") if name is not None else ""
+            for member, temperature in zip(
+                ("flow_temperature_c", "return_temperature_c"), circuits[name], strict=True
+            ):
+                if temperature <= room.temperature_c:
+                    findings.refuse(
+                        "contradiction",
+                        f"{at}/{member}",
+                        f"{temperature:g} °C does not heat {room.id!r} at {room.temperature_c:g} °C; "
+                        "it must be above that",
+                    )
 
 
 def _room_check(room: ResolvedRoom, fed: list[_Fed], main: Circuit) -> RoomCheck:
