@@ -74,7 +74,7 @@ class Face:
             self.opening_of,
         )
         other.adjoins = other.declared_in = declared_in
-        other.set_difference(-self.difference_k)
+        other.set_difference(0.0 - self.difference_k)  # never a negative zero
         return other
 
 
