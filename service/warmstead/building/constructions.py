@@ -7,7 +7,7 @@ from typing import Literal, NamedTuple
 
 from warmstead.building.annex import UNSEEN, NationalAnnex, number
 from warmstead.building.cautions import caution
-from warmstead.building.findings import Findings
+from warmstead.building.findings import Findings, code_of
 from warmstead.building.layered import LayeredResult, resolve_layered
 from warmstead.standards import iso_10077_1, iso_13370
 from warmstead.standards.errors import MethodError
@@ -84,9 +84,7 @@ def resolve(
             _warn_of_unusual(transmittance.u_value_w_m2k, findings, at)
         return transmittance
     except MethodError as error:
-        findings.refuse(
-            "not_covered", f"{at}/{error.field}" if _has(construction, error.field) else at, str(error)
-        )
+        findings.refuse(code_of(error), f"{at}{_path_within(construction, error.field)}", str(error))
         return None
 
 
@@ -96,8 +94,19 @@ def _warn_of_unusual(u_value_w_m2k: float, findings: Findings, at: str) -> None:
         findings.warn("unusual.u_value", at, f"{u_value_w_m2k:.3g} W/(m²·K) is outside {low:g} to {high:g}")
 
 
-def _has(construction: Construction, field: str) -> bool:
-    return field in type(construction).model_fields
+def _path_within(construction: Construction, field: str) -> str:
+    """Return as much of an equation's field as there is in the construction, as a JSON pointer."""
+    pointer = ""
+    here: object = construction
+    for step in field.split("/"):
+        if isinstance(here, list) and step.isdigit() and int(step) < len(here):
+            here = here[int(step)]
+        elif getattr(here, step, None) is not None:
+            here = getattr(here, step)
+        else:
+            break
+        pointer += f"/{step}"
+    return pointer
 
 
 def _resolve(

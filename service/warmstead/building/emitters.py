@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import NamedTuple, Protocol
 
-from warmstead.building.findings import Findings
+from warmstead.building.findings import Findings, code_of
 from warmstead.building.house import ResolvedHouse
 from warmstead.building.rooms import ResolvedRoom
 from warmstead.standards import en_442, en_1264, fan_convector
@@ -176,7 +176,7 @@ def resolve_emitters(room: ResolvedRoom, house: ResolvedHouse, findings: Finding
                 _check_rising(emitter, at, findings)
                 resolved.append(ResolvedFanConvector(emitter, room))
         except MethodError as error:
-            findings.refuse("not_covered", pointer_of(error, emitter, at), str(error))
+            findings.refuse(code_of(error), pointer_of(error, emitter, at), str(error))
     return resolved
 
 

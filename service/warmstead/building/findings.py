@@ -10,6 +10,8 @@ from typing import Annotated, Literal, NamedTuple
 from pydantic import Field
 from typing_extensions import TypedDict
 
+from warmstead.standards.errors import MethodError, NotPhysical
+
 ProblemCode = Literal[
     "ambiguous",
     "contradiction",
@@ -127,6 +129,11 @@ class Refused(Exception):
     def __init__(self, problems: list[Problem]) -> None:
         super().__init__("; ".join(f"{p.pointer}: {p.detail}" for p in problems))
         self.problems = problems
+
+
+def code_of(error: MethodError) -> ProblemCode:
+    """Return the code for what an equation refuses."""
+    return "contradiction" if isinstance(error, NotPhysical) else "not_covered"
 
 
 class Findings:

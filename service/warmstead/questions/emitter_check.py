@@ -18,7 +18,7 @@ from warmstead.building.emitters import (
     resolve_emitters,
     standard_output_needed_w,
 )
-from warmstead.building.findings import Findings, Warning
+from warmstead.building.findings import Findings, Warning, code_of
 from warmstead.building.house import ResolvedHouse, resolve_house
 from warmstead.building.names import refuse_repeated, refuse_unknown
 from warmstead.building.rooms import ResolvedRoom
@@ -215,7 +215,7 @@ def _feed(
             try:
                 fed.append(_Fed(emitter, water_of, emitter.emission(water_of)))
             except MethodError as error:
-                findings.refuse("not_covered", pointer_of(error, emitter.emitter, at), str(error))
+                findings.refuse(code_of(error), pointer_of(error, emitter.emitter, at), str(error))
     return fed
 
 
