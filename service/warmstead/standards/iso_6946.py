@@ -170,12 +170,16 @@ def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
     """
     ways: list[tuple[float, tuple[float, ...], frozenset[str]]] = [(1.0, (), frozenset())]
     decided: set[str] = set()
+    plain: tuple[float, ...] = ()
     for index, layer in enumerate(layers):
         if not layer.bridges:
-            ways = [(share, (*through, layer.resistance_m2k_w), taken) for share, through, taken in ways]
+            plain = (*plain, layer.resistance_m2k_w)
             continue
-        again = [bridge for bridge in layer.bridges if bridge.path in decided]
-        open_ = [bridge for bridge in layer.bridges if bridge.path not in decided]
+        if plain:
+            ways = [(share, through + plain, taken) for share, through, taken in ways]
+            plain = ()
+        again = [bridge for bridge in layer.bridges if bridge.path in decided] if decided else []
+        open_ = [bridge for bridge in layer.bridges if bridge.path not in decided] if decided else layer.bridges
         place_left = 1.0 - sum(bridge.fraction for bridge in again)
         between = (1.0 - sum(bridge.fraction for bridge in layer.bridges)) / place_left
         divided: list[tuple[float, tuple[float, ...], frozenset[str]]] = []
@@ -193,7 +197,7 @@ def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
             _check_number_of_sections(len(divided), index)
         ways = divided
         decided.update(bridge.path for bridge in open_ if bridge.path is not None)
-    return tuple([Section(share, through) for share, through, _ in ways])
+    return tuple([Section(share, through + plain) for share, through, _ in ways])
 
 
 def _checked_layer(layer: Layer, index: int) -> Layer:
