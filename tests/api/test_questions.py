@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import copy
 import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 import warmstead
+from warmstead.api.app import app
 from warmstead.questions.registry import QUESTIONS
 
 if TYPE_CHECKING:
@@ -179,7 +181,31 @@ def test_health_says_that_the_service_is_up(send: Send) -> None:
     assert response.json() == {"status": "serving", "service_version": warmstead.__version__}
 
 
-def test_health_can_be_asked_without_a_body(send: Send) -> None:
-    response = send("HEAD", "/healthz")
-    assert response.status_code == 200
-    assert response.content == b""
+@pytest.mark.parametrize("path", [path for path, item in app.openapi()["paths"].items() if "get" in item])
+def test_what_can_be_got_can_be_asked_for_its_head(path: str, send: Send) -> None:
+    path = path.replace("{name}", "air-layers")
+    got, asked = send("GET", path), send("HEAD", path)
+    assert asked.status_code == got.status_code == 200
+    assert dict(asked.headers) == dict(got.headers)
+    assert asked.content == b""
+
+
+def spoil(node: Any) -> None:
+    """Change everything in a document that can be changed."""
+    if isinstance(node, dict):
+        for value in node.values():
+            spoil(value)
+        node.clear()
+    elif isinstance(node, list):
+        for value in node:
+            spoil(value)
+        node.clear()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_a_caller_does_to_an_answer_stays_with_the_caller(name: str, requests: dict[str, Json]) -> None:
+    asked = getattr(warmstead, QUESTIONS[name].python_name)
+    answer = asked(requests[name], workings=True)
+    before = copy.deepcopy(answer)
+    spoil(answer)
+    assert asked(requests[name], workings=True) == before

@@ -199,6 +199,11 @@ def test_a_wrong_query_is_refused_by_parameter(path: str, parameter: str, code: 
     assert "pointer" not in error
 
 
+def test_a_misspelt_parameter_is_answered_with_the_nearest_name(send: Send) -> None:
+    (error,) = send("GET", "/v1/tables/materials?formatt=csv").json()["errors"]
+    assert "did you mean format?" in error["detail"]
+
+
 def test_all_wrong_parameters_are_told_together(send: Send) -> None:
     errors = send("GET", "/v1/tables/materials?format=xml&altitude_m=high&page=2").json()["errors"]
     assert sorted(error["parameter"] for error in errors) == ["altitude_m", "format", "page"]

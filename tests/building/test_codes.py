@@ -26,7 +26,10 @@ def test_every_code_is_explained() -> None:
 
 
 def test_every_code_is_used() -> None:
-    code = source() + (PACKAGE / "building" / "findings.py").read_text(encoding="utf-8").partition("class Warning(")[2]
+    code = (
+        source()
+        + (PACKAGE / "building" / "findings.py").read_text(encoding="utf-8").partition("class Warning(")[2]
+    )
     unused = [name for name in (*PROBLEMS, *WARNINGS) if f'"{name}"' not in code]
     assert unused == []
 

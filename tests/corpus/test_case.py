@@ -12,6 +12,8 @@ from pydantic import ValidationError
 from warmstead.corpus.case import Case, case_schema
 from warmstead.corpus.load import default_folder
 
+REASON = "the source cuts digits off"
+
 
 def _validate(data: dict[str, Any]) -> Case:
     return Case.model_validate_json(json.dumps(data))
@@ -65,11 +67,13 @@ def _with(path: str, value: Any) -> Any:
         (_with("expect.values.0.printed", "about 0.3"), "pattern"),
         (_with("expect.values.0.printed", 0.3), "valid string"),
         (_with("expect.values.0.tolerance", {"absolute": 0.01}), "reason"),
-        (_with("expect.values.0.tolerance", {"absolute": 0.001, "reason": "x"}), "tighter than"),
+        (_with("expect.values.0.tolerance", {"absolute": 0.01, "reason": "it is so"}), "at least 15"),
+        (_with("expect.values.0.tolerance", {"absolute": 0.001, "reason": REASON}), "tighter than"),
         (_with("expect.values.0", {"pointer": "/stated"}), "printed, equals, absent"),
         (_with("expect.values.0.pointer", "u_value_w_m2k"), "pattern"),
         (_with("expect.values", []), "names values or warnings"),
         (_with("expect.status", 422), "names errors"),
+        (_with("expect", {"status": 500}), "less than or equal to 499"),
         (_with("expect", {"status": 422}), "names the errors"),
         (_with("expect", {"status": 422, "errors": [{"code": "x.y"}]}), "pointer and within"),
     ],
@@ -80,9 +84,39 @@ def test_a_spoilt_case_is_refused(case_data: dict[str, Any], change: Any, told: 
         _validate(case_data)
 
 
-def test_a_wider_tolerance_with_a_reason_is_taken(case_data: dict[str, Any]) -> None:
-    case_data["expect"]["values"][0]["tolerance"] = {"absolute": 0.02, "reason": "the source cuts digits off"}
-    _validate(case_data)
+@pytest.mark.parametrize(
+    ("printed", "unit", "absolute", "taken"),
+    [
+        # At most a tenth of the printed number, whatever the reason.
+        ("0.30", "W/m2K", 0.03, True),
+        ("0.30", "W/m2K", 0.0301, False),
+        ("-0.30", "W/m2K", 0.0301, False),
+        ("216", "W", 21.6, True),
+        ("216", "W", 100, False),
+        # A source that prints too few digits is no wider for it: 0.05 is more than a tenth of 0.3.
+        ("0.3", "W/m2K", None, False),
+        ("0.5", "W/m2K", None, True),
+        # Zero has no tenth: at most ten times half a unit in the last place.
+        ("0.0", "W", None, True),
+        ("0.0", "W", 0.5, True),
+        ("0.0", "W", 0.51, False),
+        # A temperature's zero is arbitrary: at most one degree.
+        ("0.2", "Cel", None, True),
+        ("20.0", "Cel", 1.0, True),
+        ("20.0", "Cel", 1.1, False),
+    ],
+)
+def test_no_tolerance_is_absurdly_wide(
+    case_data: dict[str, Any], printed: str, unit: str, absolute: float | None, taken: bool
+) -> None:
+    tolerance = "printed" if absolute is None else {"absolute": absolute, "reason": REASON}
+    value = {"pointer": "/x", "printed": printed, "unit": unit, "tolerance": tolerance}
+    case_data["expect"]["values"][0] = value
+    if taken:
+        _validate(case_data)
+    else:
+        with pytest.raises(ValidationError, match="too wide to check anything"):
+            _validate(case_data)
 
 
 def test_a_refusal_that_is_not_json_needs_no_errors(case_data: dict[str, Any]) -> None:

@@ -33,7 +33,7 @@ def _checks(data: dict[str, Any], value: dict[str, Any], answer: Any) -> Check:
         ("0.30", 0.305, True),
         ("0.30", 0.2949, False),
         ("0.30", 0.3051, False),
-        ("0.3", 0.2949, True),
+        ("0.5", 0.4501, True),
         ("216", 216.5, True),
         ("216", 216.51, False),
         ("-4.0", -4.05, True),
@@ -76,7 +76,7 @@ def test_a_printed_number_in_another_unit(case_data: dict[str, Any]) -> None:
 
 @pytest.mark.parametrize("got", [True, "0.30", None, [0.3]])
 def test_what_is_not_a_number_fails(case_data: dict[str, Any], got: Any) -> None:
-    value = {"pointer": "/u", "printed": "1", "unit": "1", "tolerance": "printed"}
+    value = {"pointer": "/u", "printed": "1.0", "unit": "1", "tolerance": "printed"}
     assert "not a number" in _checks(case_data, value, {"u": got}).got
 
 
@@ -105,7 +105,7 @@ def test_a_misspelt_pointer_is_a_failure(case_data: dict[str, Any]) -> None:
     value = {"pointer": "/u_valeu", "printed": "0.30", "unit": "W/m2K", "tolerance": "printed"}
     check = _checks(case_data, value, {"u_value": 0.3})
     assert not check.passed
-    assert check.got == "nothing at pointer: no member 'u_valeu' in the whole answer"
+    assert check.got == "nothing at pointer: in the whole answer, no member 'u_valeu'; nearest: 'u_value'"
 
 
 @pytest.mark.parametrize(
@@ -128,11 +128,22 @@ def test_a_wrong_status_ends_the_comparison_and_tells_what_the_service_said(
     assert str(check) == "status: expected 200, got 422 (/construction: not known)"
 
 
-@pytest.mark.parametrize("content", [b"<html>", b"\xff", b'{"u_value_w_m2k": NaN}'])
+@pytest.mark.parametrize(
+    "content",
+    [b"<html>", b"\xff", b'{"u_value_w_m2k": NaN}', b"[" * 100_000],
+    ids=["html", "ff", "nan", "deep"],
+)
 def test_an_answer_that_is_not_json_fails(case_data: dict[str, Any], content: bytes) -> None:
     case = Case.model_validate_json(json.dumps(case_data))
     checks = compare(case, 200, JSON_HEADERS, content)
     assert [check.place for check in checks if not check.passed] == ["body"]
+
+
+def test_what_a_terminal_would_obey_is_shown_as_it_is_written(case_data: dict[str, Any]) -> None:
+    answer = {"u_value_w_m2k": 0.3, "stated": "\x7f\x9b2J\ud800"}
+    case = Case.model_validate_json(json.dumps(case_data))
+    checks = compare(case, 200, JSON_HEADERS, json.dumps(answer).encode())
+    assert [check.got for check in checks if check.place == "/stated"] == ['"\\x7f\\x9b2J\\ud800"']
 
 
 @pytest.mark.parametrize(

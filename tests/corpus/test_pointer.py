@@ -34,12 +34,13 @@ def test_a_value_is_found(pointer: str, value: object) -> None:
 @pytest.mark.parametrize(
     ("pointer", "told", "holder_found"),
     [
-        ("/room/1/loss_w", "no member 'room' in the whole answer", False),
-        ("/rooms/1/losses_w", "no member 'losses_w' in /rooms/1", True),
-        ("/rooms/2", "no index 2 of 2 members in /rooms", True),
+        ("/room/1/loss_w", "in the whole answer, no member 'room'; nearest: 'rooms'", False),
+        ("/rooms/1/losses_w", "in /rooms/1, no member 'losses_w'; nearest: 'loss_w'", True),
+        ("/rooms/1/u_value", "in /rooms/1, no member 'u_value'", True),
+        ("/rooms/2", "in /rooms, no index 2 of 2 members", True),
         ("/rooms/01", "no list index '01'", True),
         ("/rooms/-", "no list index '-'", True),
-        ("/rooms/id=attic/loss_w", "0 members with id=attic in /rooms", False),
+        ("/rooms/id=attic/loss_w", "in /rooms, 0 members with id=attic", False),
         ("/rows/construction=wall/share", "2 members with construction=wall", False),
         ("/rooms/1/loss_w/x", "not an object or a list", True),
     ],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import httpx
@@ -52,20 +53,22 @@ class _Spoilt(httpx.BaseTransport):
 
 
 _KEPT = ("id", "construction", "boundary")  # rows are found by them
-_FILLED_IN = (
-    "coverage",
-    "lowest_flow_temperature_c",
-    "smallest_suitable",
-    "bivalent_temperature_c",
-    "opening_of",
-)
+
+
+@cache
+def _every_name() -> frozenset[str]:
+    """Return the name of every member of the published schema, so that a misspelt absent one stands out."""
+    from warmstead.api.app import app
+
+    schemas = app.openapi()["components"]["schemas"].values()
+    return frozenset(name for schema in schemas for name in schema.get("properties", {})) - {*_KEPT}
 
 
 def _spoil(value: Any) -> Any:
     """Change every value but what rows are found by, and fill in what was absent."""
     if isinstance(value, dict):
         spoilt = {name: one if name in _KEPT else _spoil(one) for name, one in value.items()}
-        return {**dict.fromkeys(_FILLED_IN, "something"), **spoilt}
+        return {**dict.fromkeys(_every_name(), "something"), **spoilt}
     if isinstance(value, list):
         return [_spoil(one) for one in value]
     if isinstance(value, bool):

@@ -5,15 +5,13 @@ from __future__ import annotations
 import gc
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
-from typing import Annotated
 
 from fastapi import FastAPI
 from fastapi_offline import FastAPIOffline
-from pydantic import Field
-from typing_extensions import TypedDict
 
 from warmstead.api import problems
 from warmstead.api.codes import add_codes
+from warmstead.api.health import add_health
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import add_tables
@@ -30,18 +28,6 @@ DESCRIPTION = (
     "units named in each field; `?workings=true` lists every step with its clause. Results that touch safety carry a caution "
     "and defer to local codes and licensed practice."
 )
-
-
-class Health(TypedDict):
-    """The service is up."""
-
-    status: Annotated[str, Field(description="`serving`.")]
-    service_version: Annotated[str, Field(description="Version of the service.")]
-
-
-async def healthz() -> Health:
-    """Say that the service is up."""
-    return {"status": "serving", "service_version": __version__}
 
 
 @asynccontextmanager
@@ -72,16 +58,7 @@ def create_app() -> FastAPI:
     add_questions(app)
     add_tables(app)
     add_codes(app)
-    app.router.add_api_route(
-        "/healthz",
-        healthz,
-        methods=["GET"],
-        response_model=Health,
-        summary="Health",
-        description=healthz.__doc__ or "",
-        operation_id="get_health",
-        tags=["service"],
-    )
+    add_health(app)
     problems.install(app)
     install_openapi(app)
     return app

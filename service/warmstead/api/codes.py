@@ -35,6 +35,11 @@ class Codes(TypedDict):
 
 async def codes() -> Codes:
     """List every code of errors and warnings with its meaning."""
+    return all_codes()
+
+
+def all_codes() -> Codes:
+    """Return every code with its meaning."""
     return {
         "problems": [{"code": code, "meaning": meaning} for code, meaning in PROBLEMS.items()],
         "warnings": [{"code": code, "meaning": meaning} for code, meaning in WARNINGS.items()],

@@ -8,7 +8,13 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
+from warmstead.api.codes import all_codes
+from warmstead.api.health import health
 from warmstead.api.problems import PROBLEM_JSON
+from warmstead.api.tables import listing, statement
+from warmstead.tables import csv_text, table
+
+EXAMPLE_TABLE = "surface-resistances"
 
 Json = dict[str, Any]
 
@@ -40,12 +46,25 @@ def _document(app: FastAPI) -> Json:
         for operation in item.values():
             _problems_as_problem_json(operation)
             _request_example(path, operation)
-    if (table := document["paths"].get("/v1/tables/{name}")) is not None:
-        table["get"]["responses"]["200"]["content"]["text/csv"] = {"schema": {"type": "string"}}
+    one_table = document["paths"]["/v1/tables/{name}"]["get"]["responses"]["200"]["content"]
+    one_table["text/csv"] = {"schema": {"type": "string"}, "example": csv_text(EXAMPLE_TABLE)}
+    for path, example in _answers_to_get().items():
+        document["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]["example"] = example
     schemas = document["components"]["schemas"]
     for unused in ("HTTPValidationError", "ValidationError"):
         schemas.pop(unused, None)
     return document
+
+
+def _answers_to_get() -> Json:
+    """Return an answer to each operation that takes no document."""
+    example = table(EXAMPLE_TABLE)
+    return {
+        "/v1/tables": listing(),
+        "/v1/tables/{name}": statement(example, example.rows),
+        "/v1/codes": all_codes(),
+        "/healthz": health(),
+    }
 
 
 def _problems_as_problem_json(operation: Json) -> None:

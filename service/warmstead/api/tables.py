@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import sha256
 from typing import Annotated, Any, Literal, NotRequired
 
@@ -117,14 +118,18 @@ def add_tables(app: FastAPI) -> None:
 
 async def index(request: Request) -> Response:
     """List the tables of cited data that defaults, materials and design temperatures come from."""
-    listing: TableIndex = {
+    return _cached(request, orjson.dumps(listing()), "application/json")
+
+
+def listing() -> TableIndex:
+    """Return the index of tables."""
+    return {
         "tables_version": TABLES_VERSION,
         "tables": [
             {"name": name, "title": table(name).title, "row_count": len(table(name).rows)}
             for name in table_names()
         ],
     }
-    return _cached(request, orjson.dumps(listing), "application/json")
 
 
 def _names(schema: dict[str, Any]) -> None:
@@ -145,8 +150,8 @@ async def one_table(
         if query.altitude_m is not None:
             return _refused(parameter_error("altitude_m", "not_allowed_here", "with format=json only"))
         return _cached(request, csv_text(name).encode(), "text/csv; charset=utf-8")
-    rows: Any = table(name).rows if query.altitude_m is None else corrected_rows(query.altitude_m)
-    return _cached(request, orjson.dumps(_statement(table(name), rows)), "application/json")
+    rows: Sequence[Row] = table(name).rows if query.altitude_m is None else corrected_rows(query.altitude_m)
+    return _cached(request, orjson.dumps(statement(table(name), rows)), "application/json")
 
 
 def _refused(error: ProblemError) -> Response:
@@ -159,17 +164,18 @@ def _wants_csv(request: Request, query: TableQuery) -> bool:
     return request.headers.get("accept", "").partition(",")[0].strip().startswith("text/csv")
 
 
-def _statement(of: Table, rows: list[Row]) -> TableStatement:
+def statement(of: Table, rows: Sequence[Row]) -> TableStatement:
+    """State a table with its columns, and the rows given."""
     columns: list[ColumnStatement] = []
     for column in of.columns:
-        statement: ColumnStatement = {
+        stated: ColumnStatement = {
             "name": column.name,
             "kind": column.kind,
             "description": column.description,
         }
         if column.kind == "number":
-            statement["unit"] = column.unit
-        columns.append(statement)
+            stated["unit"] = column.unit
+        columns.append(stated)
     return {
         "name": of.name,
         "title": of.title,

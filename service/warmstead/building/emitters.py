@@ -18,7 +18,7 @@ DEFAULT_EXPONENT = 1.3
 """Exponent of a radiator whose maker states none (common practice)."""
 HIGHEST_FLOW_C = 110.0
 """Highest flow temperature that is looked at, as in the request."""
-SEARCH_WIDTH_K = 1e-9
+SEARCH_WIDTH_K = 1e-7
 LOWEST_SCREED_CONDUCTIVITY_W_MK = 0.8
 """Under this the limit curve of EN 1264 type A is on the unsafe side of a conduction solution (see its tests)."""
 

@@ -4,9 +4,22 @@ The cases themselves are data (`reference_cases/`) and need none of this; their 
 other runner. Nothing here imports the service: the caller passes an HTTP client that reaches one.
 """
 
+from warmstead.corpus.files import CorpusError
 from warmstead.corpus.in_process import InProcessTransport
-from warmstead.corpus.load import CorpusError, default_folder, load
-from warmstead.corpus.report import Report
+from warmstead.corpus.load import default_folder, load
+from warmstead.corpus.mapping import load_mapping
+from warmstead.corpus.report import Report, Result
 from warmstead.corpus.run import run
+from warmstead.corpus.selection import select
 
-__all__ = ["CorpusError", "InProcessTransport", "Report", "default_folder", "load", "run"]
+__all__ = [
+    "CorpusError",
+    "InProcessTransport",
+    "Report",
+    "Result",
+    "default_folder",
+    "load",
+    "load_mapping",
+    "run",
+    "select",
+]

@@ -75,11 +75,26 @@ class Request(_Record):
         return self
 
 
+WIDEST_SHARE = Decimal("0.1")
+"""No tolerance is wider than this share of the printed number, whatever the reason."""
+WIDEST_AT_ZERO = 10
+"""Nor, where zero is printed, than so many times half a unit in its last place."""
+WIDEST_TEMPERATURE = Decimal(1)
+"""Nor, for a temperature, than one degree: a share of it means nothing, as its zero is arbitrary."""
+_TEMPERATURES = ("Cel", "[degF]")
+
+
 class AbsoluteTolerance(_Record):
     """A tolerance wider than the printed digits, with the reason for it."""
 
-    absolute: Annotated[float, Field(gt=0, description="In the unit of the printed number.")]
-    reason: Text
+    absolute: Annotated[
+        float,
+        Field(
+            gt=0,
+            description="In the unit of the printed number; at most a tenth of it, one degree for a temperature.",
+        ),
+    ]
+    reason: Annotated[Text, Field(min_length=15, description="Why the printed digits are not enough.")]
 
 
 class NumberExpectation(_Record):
@@ -104,12 +119,29 @@ class NumberExpectation(_Record):
         assert isinstance(exponent, int)  # the pattern admits no NaN and no infinity
         return Decimal(5).scaleb(exponent - 1)
 
-    @model_validator(mode="after")
-    def _never_tighter_than_printed(self) -> Self:
+    @property
+    def widest_difference(self) -> Decimal:
+        """The tolerance, in the unit of the printed number."""
         if isinstance(self.tolerance, AbsoluteTolerance):
-            absolute = Decimal(repr(self.tolerance.absolute))
-            if absolute < self.half_last_place:
-                raise ValueError(f"a tolerance of {absolute} is tighter than the digits of {self.printed}")
+            return Decimal(repr(self.tolerance.absolute))
+        return self.half_last_place
+
+    @property
+    def _widest_tolerance(self) -> Decimal:
+        if self.unit in _TEMPERATURES:
+            return WIDEST_TEMPERATURE
+        return abs(Decimal(self.printed)) * WIDEST_SHARE or self.half_last_place * WIDEST_AT_ZERO
+
+    @model_validator(mode="after")
+    def _tolerance_means_something(self) -> Self:
+        tolerance = self.widest_difference
+        if tolerance < self.half_last_place:
+            raise ValueError(f"a tolerance of {tolerance} is tighter than the digits of {self.printed}")
+        if tolerance > self._widest_tolerance:
+            raise ValueError(
+                f"a tolerance of {tolerance} on {self.printed} {self.unit} is too wide to check anything: "
+                f"at most {self._widest_tolerance}"
+            )
         return self
 
 
@@ -164,7 +196,7 @@ class ErrorExpectation(_Record):
 class Expectation(_Record):
     """What the answer must be."""
 
-    status: Annotated[int, Field(ge=200, le=599)]
+    status: Annotated[int, Field(ge=200, le=499)]
     values: tuple[ValueExpectation, ...] = ()
     warnings: Annotated[
         tuple[Annotated[str, Field(pattern=r"^[a-z_]+\.([a-z0-9_.]+|\*)$")], ...],

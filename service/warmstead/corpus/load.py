@@ -4,31 +4,17 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn, TypeVar
-
-from pydantic import BaseModel, ValidationError
+from typing import TYPE_CHECKING
 
 from warmstead.corpus.case import Case
+from warmstead.corpus.compare import compare
+from warmstead.corpus.files import CorpusError, UnreadableError, read_model
 from warmstead.corpus.registers import Flags, Sources
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_BESIDE_THE_CASES = ("case.schema.json", "flags.json", "sources.json")
-_Model = TypeVar("_Model", bound=BaseModel)
-
-
-class CorpusError(Exception):
-    """A folder of reference cases cannot be used; `problems` says all that is wrong with it."""
-
-    def __init__(self, problems: Iterable[str]) -> None:
-        """Take the problems, one text for each."""
-        self.problems = tuple(problems)
-        super().__init__("\n".join(self.problems))
-
-
-class _UnreadableError(Exception):
-    """One file cannot be read; its text is the list of what is wrong."""
+_BESIDE_THE_CASES = ("case.schema.json", "flags.json", "mapping.json", "mapping.schema.json", "sources.json")
 
 
 def default_folder() -> Path:
@@ -45,15 +31,17 @@ def default_folder() -> Path:
     raise CorpusError(["no reference cases are packed with this package, and it is not a checkout"])
 
 
-def load(folder: Path) -> tuple[Case, ...]:
+def load(folder: Path, registers: Path | None = None) -> tuple[Case, ...]:
     """Return the cases of a folder, sorted by question and id.
 
     Args:
-        folder: holds `flags.json`, `sources.json` and `<question>/<id>.json`.
+        folder: holds `<question>/<id>.json`, and `flags.json` and `sources.json` of its own if it likes.
+        registers: the folder whose registers count where this one has none; what they list need not be used.
 
     Raises:
         CorpusError: an empty folder; a file that is not JSON or breaks the schema; a file not named by its id
-            or not in its question's folder; an id used twice; a flag or a source that is unknown or unused;
+            or not in its question's folder; an id used twice; a case that an echo of its request or an empty
+            answer would pass; a flag or a source that is unknown, or unused in the folder's own register;
             any other JSON file.
     """
     cases: list[Case] = []
@@ -63,14 +51,14 @@ def load(folder: Path) -> tuple[Case, ...]:
         problems.append(f"{folder} holds no cases")
     for path in paths:
         try:
-            case = _read(path, Case)
-        except _UnreadableError as unreadable:
-            problems.extend(_name(path, folder, line) for line in str(unreadable).splitlines())
+            case = read_model(path, Case)
+        except UnreadableError as unreadable:
+            problems.extend(_name(path, folder, line) for line in unreadable.lines)
             continue
-        problems.extend(_name(path, folder, line) for line in _misplaced(path, case))
+        problems.extend(_name(path, folder, line) for line in (*_misplaced(path, case), *_says_nothing(case)))
         cases.append(case)
     problems.extend(_repeated_ids(cases))
-    problems.extend(_check_registers(folder, cases))
+    problems.extend(_check_registers(folder, registers, cases))
     if problems:
         raise CorpusError(problems)
     return tuple(sorted(cases, key=lambda case: (case.question, case.id)))
@@ -93,6 +81,16 @@ def _misplaced(path: Path, case: Case) -> Iterable[str]:
         yield f"the file is not in the folder of its question {case.question!r}"
 
 
+def _says_nothing(case: Case) -> Iterable[str]:
+    """Refuse what a service that knows nothing would pass. A refusal tells something by its status alone."""
+    if case.expect.status >= 400:
+        return
+    for told, answer in (("an echo of the request", case.request.body), ("an empty answer", {})):
+        checks = compare(case, case.expect.status, {}, json.dumps(answer).encode())
+        if all(check.passed for check in checks):
+            yield f"says nothing: {told} would pass"
+
+
 def _repeated_ids(cases: list[Case]) -> Iterable[str]:
     seen: set[str] = set()
     for case in cases:
@@ -101,51 +99,22 @@ def _repeated_ids(cases: list[Case]) -> Iterable[str]:
         seen.add(case.id)
 
 
-def _check_registers(folder: Path, cases: list[Case]) -> Iterable[str]:
+def _check_registers(folder: Path, fallback: Path | None, cases: list[Case]) -> Iterable[str]:
     used_flags = {flag for case in cases for flag in case.flags}
     used_sources = {case.source.key for case in cases}
-    try:
-        known_flags = set(_read(folder / "flags.json", Flags).flags)
-        yield from _compare_names("flags.json", used_flags, known_flags)
-    except _UnreadableError as unreadable:
-        yield from (f"flags.json: {line}" for line in str(unreadable).splitlines())
-    try:
-        known_sources = set(_read(folder / "sources.json", Sources).sources)
-        yield from _compare_names("sources.json", used_sources, known_sources)
-    except _UnreadableError as unreadable:
-        yield from (f"sources.json: {line}" for line in str(unreadable).splitlines())
+    for name, used in (("flags.json", used_flags), ("sources.json", used_sources)):
+        own = fallback is None or (folder / name).exists()
+        try:
+            known = _listed((folder if own else fallback or folder) / name)
+        except UnreadableError as unreadable:
+            yield from (f"{name}: {line}" for line in unreadable.lines)
+            continue
+        yield from (f"{name}: {one!r} is used by a case and not listed" for one in sorted(used - known))
+        if own:
+            yield from (f"{name}: {one!r} is listed and used by no case" for one in sorted(known - used))
 
 
-def _compare_names(register: str, used: set[str], known: set[str]) -> Iterable[str]:
-    for name in sorted(used - known):
-        yield f"{register}: {name!r} is used by a case and not listed"
-    for name in sorted(known - used):
-        yield f"{register}: {name!r} is listed and used by no case"
-
-
-def _read(path: Path, model: type[_Model]) -> _Model:
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise _UnreadableError(f"cannot be read: {error}") from error
-    try:
-        # The model's own JSON reader lets NaN and repeated members pass; this one does not.
-        json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_refuse_repeated)
-    except ValueError as error:
-        raise _UnreadableError(f"is not JSON: {error}") from error
-    try:
-        return model.model_validate_json(text)
-    except ValidationError as error:
-        lines = (f"{'/'.join(map(str, one['loc'])) or '(whole)'}: {one['msg']}" for one in error.errors())
-        raise _UnreadableError("\n".join(lines)) from error
-
-
-def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a number in JSON")
-
-
-def _refuse_repeated(pairs: list[tuple[str, object]]) -> dict[str, object]:
-    result = dict(pairs)
-    if len(result) != len(pairs):
-        raise ValueError("a member is given twice in one object")
-    return result
+def _listed(register: Path) -> set[str]:
+    if register.name == "flags.json":
+        return set(read_model(register, Flags).flags)
+    return set(read_model(register, Sources).sources)

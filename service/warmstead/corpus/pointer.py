@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from warmstead.corpus.nearest import nearest
+
 _SELECTOR = re.compile(r"^[a-z_]+=[^,=]+(,[a-z_]+=[^,=]+)*$")
 
 
@@ -37,7 +39,7 @@ def find(document: Any, pointer: str) -> Any:
             where = "/" + "/".join(steps[:position]) if position else "the whole answer"
             last = position == len(steps) - 1
             raise NothingThereError(
-                f"nothing at pointer: {error.args[0]} in {where}", holder_found=last
+                f"nothing at pointer: in {where}, {error.args[0]}", holder_found=last
             ) from None
     return value
 
@@ -45,7 +47,7 @@ def find(document: Any, pointer: str) -> Any:
 def _step(value: Any, step: str) -> Any:
     if isinstance(value, dict):
         if step not in value:
-            raise LookupError(f"no member {step!r}")
+            raise LookupError(f"no member {step!r}{nearest(step, value)}")
         return value[step]
     if isinstance(value, list):
         if _SELECTOR.match(step):

@@ -1,0 +1,72 @@
+"""Emitters the other way round: what is needed, by root finding on what is given.
+
+`en_442`: Φs = Φ · (ΔTs/ΔT)^n as the root of the characteristic equation, and the logarithmic mean by the heat exchanger that has
+it. `en_1264`: the surface excess of a heat flux, and the limit as the crossing of two lines. `fan_convector`: by a spline.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.interpolate import make_interp_spline  # type: ignore[import-untyped]
+from scipy.optimize import brentq  # type: ignore[import-untyped]
+
+from warmstead.standards import en_442, en_1264, fan_convector
+
+
+@given(st.floats(50.0, 5000.0), st.floats(5.0, 60.0), st.floats(1.1, 1.5), st.floats(30.0, 70.0))
+def test_standard_output_needed_by_root_finding(required_w: float, excess_k: float, exponent: float, standard_k: float) -> None:
+    # Equation: Φ = Φs · (ΔT/ΔTs)^n, solved for Φs.
+    root = brentq(lambda w: w * math.exp(exponent * math.log(excess_k / standard_k)) - required_w, 0.0, 1e6, xtol=1e-9)
+    assert en_442.standard_output_needed(required_w, excess_k, exponent, standard_k) == pytest.approx(root, rel=1e-6)
+
+
+@given(st.floats(30.0, 70.0), st.floats(0.2, 25.0), st.floats(1.0, 9.0))
+def test_logarithmic_mean_by_a_heat_exchanger(flow_c: float, transfer_units: float, room_c: float) -> None:
+    # Equation: ΔT = (flow − return)/ln((flow − room)/(return − room)). An exchanger that gives to a room of one
+    # temperature cools its water by 1 − exp(−NTU) of the excess; its heat over its conductance is the mean excess.
+    units = transfer_units / 10.0
+    return_c = room_c + (flow_c - room_c) * math.exp(-units)
+    mean_k = (flow_c - return_c) / units
+    assert en_442.logarithmic_excess(flow_c, return_c, room_c) == pytest.approx(mean_k, rel=1e-9)
+
+
+@given(st.floats(0.5, 200.0))
+def test_surface_excess_by_root_finding(heat_flux_w_m2: float) -> None:
+    # Equation: φ = 8.92 · Δθ^1.1, solved for Δθ.
+    root = brentq(lambda k: 8.92 * math.exp(1.1 * math.log(k)) - heat_flux_w_m2, 1e-9, 100.0, xtol=1e-12)
+    assert en_1264.surface_excess(heat_flux_w_m2) == pytest.approx(root)
+    assert en_1264.basic_heat_flux(root) == pytest.approx(heat_flux_w_m2)
+
+
+@pytest.mark.parametrize("spacing_m", [0.10, 0.20, 0.30, 0.375])
+@pytest.mark.parametrize("surface_excess_k", [4.0, 9.0, 15.0])
+def test_limit_by_the_crossing_of_two_lines(spacing_m: float, surface_excess_k: float) -> None:
+    # Equations: φ = K_H · ΔθH and φ_G = f · B_G · (ΔθH/f)^n_G, f = (Δθ_F,max/9)^1.1; where they cross is the limit.
+    floor = en_1264.type_a(
+        pipe_spacing_m=spacing_m,
+        covering_resistance_m2k_w=0.05,
+        screed_thickness_m=0.045,
+        screed_conductivity_w_mk=1.2,
+        pipe_outside_diameter_m=0.016,
+    )
+    f = (surface_excess_k / 9.0) ** 1.1
+
+    def apart(excess_k: float) -> float:
+        limit = f * floor.limit_coefficient * (excess_k / f) ** floor.limit_exponent
+        return limit - en_1264.heat_flux(floor, excess_k)
+
+    crossing_k = brentq(apart, 1e-6, 500.0, xtol=1e-11)
+    expected = min(en_1264.heat_flux(floor, crossing_k), en_1264.basic_heat_flux(surface_excess_k))
+    assert en_1264.limit_heat_flux(floor, surface_excess_k) == pytest.approx(expected)
+
+
+@given(st.floats(12.0, 48.0))
+def test_fan_convector_by_a_spline_of_first_degree(excess_k: float) -> None:
+    # Linear interpolation in a table of outputs.
+    points = [(12.0, 500.0), (22.0, 1150.0), (33.0, 1990.0), (48.0, 3300.0)]
+    spline = make_interp_spline(*zip(*points, strict=True), k=1)
+    assert fan_convector.output(points, excess_k) == pytest.approx(float(spline(excess_k)))

@@ -1,0 +1,355 @@
+"""Does the evidence bite? Break each equation in every small way, and see who notices.
+
+    python tests/mutation/run.py --only corpus        the reference cases alone
+    python tests/mutation/run.py --only all           and where they do not, tests/standards and tests/independent
+    python tests/mutation/run.py --modules water      some modules only
+    python tests/mutation/run.py --survivors FILE     each survivor, with an input on which it differs
+
+Nothing is written to the sources: each mutant lives in a process of its own. `README.md` beside this file says what the
+mutants are and holds the figures of the last run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import importlib
+import inspect
+import json
+import os
+import select
+import signal
+import sys
+import threading
+import time
+import traceback
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from types import CodeType, FrameType
+from typing import Any, NamedTuple
+
+import grid
+import httpx
+import hypothesis
+import pytest
+from mutants import Mutant, apply, loads, mutants_of
+
+from warmstead.api.app import app
+from warmstead.corpus import InProcessTransport, default_folder, load, run
+from warmstead.corpus.case import Case
+
+TESTS = Path(__file__).resolve().parents[1]
+SECONDS_FOR_A_MUTANT = 120.0
+EVERY_TABLE_ENTRY = 10
+"""Of the printed tables (data, not equations) each tenth entry is changed."""
+
+# No searching for a smaller counter-example, and the same draws each time.
+hypothesis.settings.register_profile(
+    "mutation",
+    database=None,
+    deadline=None,
+    derandomize=True,
+    phases=(hypothesis.Phase.explicit, hypothesis.Phase.generate),
+)
+
+
+class Verdict(NamedTuple):
+    """What became of one mutant."""
+
+    mutant: str
+    module: str
+    function: str
+    kind: str
+    different: str
+    """The first call of the grid that it answers differently; empty where there is none."""
+    case: str
+    """The first reference case that it fails."""
+    test: str
+    """The first test that it fails."""
+
+    @property
+    def counted(self) -> bool:
+        """Whether it is a fault at all."""
+        return bool(self.different)
+
+    @property
+    def survives(self) -> bool:
+        """Whether it is a fault that nobody notices."""
+        return self.counted and not self.case and not self.test
+
+
+# --- Who reaches what ------------------------------------------------------------------------------
+
+
+def _codes() -> Iterator[tuple[CodeType, str]]:
+    for name in grid.MODULES:
+        module = importlib.import_module(f"warmstead.standards.{name}")
+        holders = [(name, module), *((f"{name}.{key}", kind) for key, kind in inspect.getmembers(module, inspect.isclass))]
+        for holder_name, holder in holders:
+            for key, function in inspect.getmembers(holder, inspect.isfunction):
+                if function.__module__ == module.__name__:
+                    yield function.__code__, f"{holder_name}.{key}"
+
+
+CODES = dict(_codes())
+
+
+@contextlib.contextmanager
+def reaching(seen: set[str]) -> Iterator[None]:
+    """Note the names of the functions that are called meanwhile, and of their modules with a dot behind."""
+
+    def note(frame: FrameType, event: str, _: Any) -> None:
+        if event == "call" and frame.f_code in CODES:
+            name = CODES[frame.f_code]
+            seen.update((name, f"{name.partition('.')[0]}."))
+
+    threading.setprofile(note)
+    sys.setprofile(note)
+    try:
+        yield
+    finally:
+        sys.setprofile(None)
+        threading.setprofile(None)  # type: ignore[arg-type]
+
+
+class Cases:
+    """The reference cases, by what they reach."""
+
+    def __init__(self) -> None:
+        self._client = httpx.Client(transport=InProcessTransport(app), base_url="http://service.example")
+        self._by_reach: dict[str, list[Case]] = defaultdict(list)
+        # Cases with figures first: they are the likeliest to notice.
+        for case in sorted(load(default_folder()), key=lambda case: case.provenance == "contract"):
+            seen: set[str] = set()
+            with reaching(seen):
+                passed = self._passes(case)
+            if not passed:
+                raise SystemExit(f"{case.question}/{case.id} fails before anything is broken")
+            for name in seen:
+                self._by_reach[name].append(case)
+
+    def first_failure(self, reach: str) -> str:
+        """Return the first case that fails of those that reach a function, or nothing."""
+        for case in self._by_reach[reach]:
+            if not self._passes(case):
+                return f"{case.question}/{case.id}"
+        return ""
+
+    def _passes(self, case: Case) -> bool:
+        return run([case], self._client).results[0].outcome == "passed"
+
+
+class Tests:
+    """The tests of the equations, collected and run once, then again for each mutant by what they reach."""
+
+    def __init__(self, begin: Callable[[], None]) -> None:
+        self._begin = begin
+        self._by_reach: dict[str, list[pytest.Item]] = defaultdict(list)
+        self._failed = ""
+
+    def collect(self) -> None:
+        """Collect and run the tests; then, with all of them at hand, begin."""
+        options = ["-s", "-p", "no:cacheprovider", "-p", "no:terminal", "--hypothesis-profile=mutation"]
+        options += ["-o", "addopts=--strict-markers --strict-config --import-mode=importlib"]
+        # What the service has imported can't be rewritten any more, of which pytest would warn.
+        options += ["--rootdir", str(TESTS.parent), "-W", "ignore::pytest.PytestAssertRewriteWarning"]
+        # Among the plugins of other packages only this one is needed.
+        os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+        options += ["-p", "_hypothesis_pytestplugin"]
+        folders = [TESTS / "standards", TESTS / "independent"]
+        status = pytest.main([*options, *(str(folder) for folder in folders if folder.is_dir())], plugins=[self])
+        if status is not pytest.ExitCode.OK:
+            raise SystemExit(f"pytest ended with {status!r}")
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        if report.failed:
+            raise SystemExit(f"{report.nodeid} can't be collected: {report.longrepr}")
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed and not self._failed:
+            self._failed = report.nodeid
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        seconds: dict[str, float] = {}
+        for item in session.items:
+            seen: set[str] = set()
+            started = time.perf_counter()
+            with reaching(seen):
+                self._run([item])
+            if self._failed:
+                raise SystemExit(f"{self._failed} fails before anything is broken")
+            seconds[item.nodeid] = time.perf_counter() - started
+            for name in seen:
+                self._by_reach[name].append(item)
+        for items in self._by_reach.values():
+            # Most faults are noticed by some quick test.
+            items.sort(key=lambda item: seconds[item.nodeid])
+        self._begin()
+        return True
+
+    def first_failure(self, reach: str) -> str:
+        """Return the first test that fails of those that reach a function, or nothing."""
+        self._failed = ""
+        for item in self._by_reach[reach]:
+            self._run([item])
+            if self._failed:
+                break
+        return self._failed
+
+    @staticmethod
+    def _run(items: Sequence[pytest.Item]) -> None:
+        for item in items:
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
+
+
+# --- One mutant, and all ---------------------------------------------------------------------------
+
+
+def _in_a_process_of_its_own(work: Callable[[], Verdict], otherwise: Verdict) -> Verdict:
+    """Return what the work gives in a forked process, or the other verdict where it hangs or is ended.
+
+    An exception of the work itself is a fault of this script, not of the mutant, and ends the run.
+    """
+    reading, writing = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(reading)
+        try:
+            told = json.dumps(work())
+        except BaseException:
+            told = json.dumps({"broken": traceback.format_exc()})
+        os.write(writing, told.encode())
+        os._exit(0)
+    os.close(writing)
+    deadline, parts = time.monotonic() + SECONDS_FOR_A_MUTANT, []
+    with open(reading, "rb", buffering=0) as pipe:
+        while (left := deadline - time.monotonic()) > 0.0:
+            if not select.select([pipe], [], [], left)[0]:
+                break
+            part = pipe.read(65536)
+            if not part:
+                break
+            parts.append(part)
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    if not parts:
+        return otherwise
+    told = json.loads(b"".join(parts))
+    if isinstance(told, dict):
+        raise SystemExit(f"{otherwise.mutant}\n{told['broken']}")
+    return Verdict(*told)
+
+
+def judge_all(modules: Sequence[str], only: str, check_grid: bool = False) -> list[Verdict]:
+    """Return what becomes of every mutant of some modules.
+
+    Args:
+        modules: of `warmstead.standards`.
+        only: `corpus`, or `all` for the tests besides.
+        check_grid: whether to put to the cases and tests also what the grid holds to be equivalent: where any of
+            them notices a difference, the grid is too coarse.
+    """
+    cases = Cases()
+    verdicts: list[Verdict] = []
+
+    def begin() -> None:
+        for name in modules:
+            started, first = time.monotonic(), len(verdicts)
+            verdicts.extend(_judge_module(name, cases, tests if only == "all" else None, check_grid))
+            print(f"{name}: {len(verdicts) - first} mutants in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
+
+    tests = Tests(begin)
+    if only == "all":
+        tests.collect()
+    else:
+        begin()
+    return verdicts
+
+
+def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool) -> Iterator[Verdict]:
+    module = importlib.import_module(f"warmstead.standards.{name}")
+    assert module.__file__ is not None
+    source = Path(module.__file__).read_text(encoding="utf-8")
+    calls = grid.calls_of(name)
+    right = [grid.outcome(call) for call in calls]
+
+    def judged(mutant: Mutant) -> Verdict:
+        apply(mutant, module)
+        reach = f"{name}.{mutant.function}"
+        pairs = zip(calls, right, strict=True)
+        different = next((_shown(call) for call, expected in pairs if not grid.same(expected, grid.outcome(call))), "")
+        case = cases.first_failure(reach) if different or check_grid else ""
+        tested = tests is not None and not case and (different or check_grid)
+        test = tests.first_failure(reach) if tests is not None and tested else ""
+        return Verdict(mutant.name, name, mutant.function, mutant.kind, different, case, test)
+
+    for mutant in mutants_of(name, source, EVERY_TABLE_ENTRY):
+        if not loads(mutant, module):
+            continue
+        hanging = Verdict(mutant.name, name, mutant.function, mutant.kind, "(no end)", "", "(hangs or dies)")
+        yield _in_a_process_of_its_own(lambda mutant=mutant: judged(mutant), hanging)  # type: ignore[misc]
+
+
+def _shown(call: grid.Call) -> str:
+    function, positional, named = call
+    arguments = [repr(one) for one in positional] + [f"{name}={value!r}" for name, value in named.items()]
+    return f"{function.__name__}({', '.join(arguments)})"
+
+
+# --- Report ----------------------------------------------------------------------------------------
+
+
+def table_of(verdicts: Sequence[Verdict], group: Callable[[Verdict], str], only: str) -> str:
+    """Return the counts as a table in Markdown, a row for each group."""
+    columns = ["", "mutants", "equivalent", "faults", "by the corpus", *(["by corpus and tests"] if only == "all" else [])]
+    lines = [f"| {' | '.join(columns)} |", f"| --- |{' ---: |' * (len(columns) - 1)}"]
+    groups: dict[str, list[Verdict]] = defaultdict(list)
+    for verdict in verdicts:
+        groups[group(verdict)].append(verdict)
+    for name in [*sorted(groups), "all"]:
+        some = list(verdicts) if name == "all" else groups[name]
+        faults = [verdict for verdict in some if verdict.counted]
+        by_corpus = sum(bool(verdict.case) for verdict in faults)
+        cells = [name, str(len(some)), str(len(some) - len(faults)), str(len(faults)), _share(by_corpus, len(faults))]
+        if only == "all":
+            cells.append(_share(sum(not verdict.survives for verdict in faults), len(faults)))
+        lines.append(f"| {' | '.join(cells)} |")
+    return "\n".join(lines)
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part} ({100.0 * part / whole:.1f} %)" if whole else "–"
+
+
+def main() -> None:
+    """Run, and print the figures."""
+    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    arguments.add_argument("--only", choices=("corpus", "all"), default="all")
+    arguments.add_argument("--modules", nargs="+", choices=grid.MODULES, default=list(grid.MODULES))
+    arguments.add_argument("--check-grid", action="store_true", help="put also what the grid holds to be equivalent to all")
+    arguments.add_argument("--survivors", type=Path, help="write each survivor here")
+    arguments.add_argument("--verdicts", type=Path, help="write what became of every mutant here, as JSON lines")
+    chosen = arguments.parse_args()
+    verdicts = judge_all(chosen.modules, chosen.only, chosen.check_grid)
+    equations = [verdict for verdict in verdicts if verdict.kind != "table"]
+    tables = [verdict for verdict in verdicts if verdict.kind == "table"]
+    print("Equations, by module\n")
+    print(table_of(equations, lambda verdict: verdict.module, chosen.only))
+    print("\nEquations, by kind of slip\n")
+    print(table_of(equations, lambda verdict: verdict.kind, chosen.only))
+    if tables:
+        print(f"\nEntries of printed tables (each {EVERY_TABLE_ENTRY}th, one unit in its last place)\n")
+        print(table_of(tables, lambda verdict: verdict.module, chosen.only))
+    for verdict in verdicts:
+        if not verdict.counted and (verdict.case or verdict.test):
+            print(f"\nThe grid is too coarse for {verdict.mutant}: {verdict.case or verdict.test} tells it apart")
+    if chosen.survivors is not None:
+        left = [verdict for verdict in verdicts if verdict.survives]
+        chosen.survivors.write_text("".join(f"{one.mutant}\n    {one.different}\n" for one in left), encoding="utf-8")
+    if chosen.verdicts is not None:
+        chosen.verdicts.write_text("".join(f"{json.dumps(one._asdict())}\n" for one in verdicts), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
