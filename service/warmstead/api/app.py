@@ -7,6 +7,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
+from fastapi.routing import APIRoute
 from fastapi_offline import FastAPIOffline
 
 from warmstead.api import problems
@@ -14,7 +15,7 @@ from warmstead.api.codes import add_codes
 from warmstead.api.health import add_health
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
-from warmstead.api.tables import add_tables
+from warmstead.api.tables import TableQuery, add_tables
 from warmstead.version import __version__
 
 TAGS = [
@@ -40,6 +41,13 @@ async def _quiet_collector(app: FastAPI) -> AsyncIterator[None]:
     gc.unfreeze()
 
 
+def _add_heads(app: FastAPI) -> None:
+    """Answer HEAD wherever GET is answered: spreadsheet programs ask for it first."""
+    for route in list(app.router.routes):
+        if isinstance(route, APIRoute) and route.methods == {"GET"}:
+            app.router.add_api_route(route.path, route.endpoint, methods=["HEAD"], include_in_schema=False)
+
+
 def create_app() -> FastAPI:
     """Return the application."""
     app = FastAPIOffline(
@@ -59,7 +67,8 @@ def create_app() -> FastAPI:
     add_tables(app)
     add_codes(app)
     add_health(app)
-    problems.install(app)
+    _add_heads(app)
+    problems.install(app, TableQuery.model_fields)
     install_openapi(app)
     return app
 

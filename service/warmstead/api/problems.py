@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from http import HTTPStatus
 from typing import Annotated, Any, Literal, NotRequired
 
@@ -17,6 +17,7 @@ from starlette.routing import Match
 from typing_extensions import TypedDict
 
 from warmstead.building.findings import Problem, ProblemCode
+from warmstead.building.names import nearest
 
 PROBLEM_JSON = "application/problem+json"
 
@@ -86,8 +87,13 @@ def parameter_error(parameter: str, code: ProblemCode, detail: str) -> ProblemEr
     return {"parameter": parameter, "code": code, "detail": detail}
 
 
-def install(app: FastAPI) -> None:
-    """Answer every error of the application with a problem document."""
+def install(app: FastAPI, query_parameters: Collection[str]) -> None:
+    """Answer every error of the application with a problem document.
+
+    Args:
+        app: the application.
+        query_parameters: names that a query may have, to guess from.
+    """
 
     async def http_error(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
@@ -102,7 +108,7 @@ def install(app: FastAPI) -> None:
 
     async def query_error(request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
-        errors = [_query_error(detail) for detail in error.errors()]
+        errors = [_query_error(detail, query_parameters) for detail in error.errors()]
         return Response(refusal(errors), 422, media_type=PROBLEM_JSON)
 
     async def internal_error(request: Request, error: Exception) -> Response:
@@ -136,6 +142,9 @@ _QUERY_CODES: dict[str, ProblemCode] = {
 }
 
 
-def _query_error(detail: Any) -> ProblemError:
+def _query_error(detail: Any, known: Collection[str]) -> ProblemError:
     code: Literal["wrong_type"] | ProblemCode = _QUERY_CODES.get(detail["type"], "wrong_type")
-    return parameter_error(str(detail["loc"][-1]), code, str(detail["msg"]))
+    name = str(detail["loc"][-1])[:64]
+    if code == "unknown_field":
+        return parameter_error(name, code, f"unknown parameter; {nearest(name, known)}".replace("'", ""))
+    return parameter_error(name, code, str(detail["msg"]))

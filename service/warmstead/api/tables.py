@@ -8,7 +8,6 @@ from typing import Annotated, Any, Literal, NotRequired
 
 import orjson
 from fastapi import FastAPI, Path, Query
-from fastapi.routing import APIRoute
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
 from starlette.responses import Response
@@ -22,9 +21,10 @@ from warmstead.api.problems import (
     problem,
     refusal,
 )
-from warmstead.building.climate import corrected_rows
+from warmstead.building.climate import CORRECTED_COLUMN, corrected_rows
+from warmstead.survey.document import MayBeAbsent
 from warmstead.survey.quantities import quantity
-from warmstead.tables import TABLES_VERSION, Row, Table, csv_text, table, table_names
+from warmstead.tables import TABLES_VERSION, Column, Row, Table, csv_text, table, table_names
 
 CACHE_CONTROL = "public, max-age=3600"
 PLACES = "outside-design-temperatures"
@@ -73,14 +73,10 @@ class TableQuery(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
-    format: Annotated[Literal["json", "csv"] | None, Field(description="In place of the Accept header.")] = (
-        None
+    format: MayBeAbsent[Literal["json", "csv"]] = Field(None, description="In place of the Accept header.")
+    altitude_m: MayBeAbsent[Annotated[float, quantity("m", ge=-100, le=2000)]] = Field(
+        None, description="For outside-design-temperatures: adds each temperature at this altitude."
     )
-    altitude_m: Annotated[
-        float | None,
-        quantity("m", ge=-100, le=2000),
-        Field(description="For outside-design-temperatures: adds each temperature at this altitude."),
-    ] = None
 
 
 def add_tables(app: FastAPI) -> None:
@@ -111,9 +107,6 @@ def add_tables(app: FastAPI) -> None:
             operation_id=operation,
             tags=["tables"],
         )
-        app.router.add_api_route(
-            path, endpoint, methods=["HEAD"], include_in_schema=False, route_class_override=APIRoute
-        )
 
 
 async def index(request: Request) -> Response:
@@ -138,7 +131,7 @@ def _names(schema: dict[str, Any]) -> None:
 
 async def one_table(
     request: Request,
-    name: Annotated[str, Path(description="Name of the table.", max_length=64, json_schema_extra=_names)],
+    name: Annotated[str, Path(description="Name of the table.", json_schema_extra=_names)],
     query: Annotated[TableQuery, Query()],
 ) -> Response:
     """Return one table as JSON, or as CSV by `format=csv` or the Accept header. Answers carry an ETag."""
@@ -150,8 +143,11 @@ async def one_table(
         if query.altitude_m is not None:
             return _refused(parameter_error("altitude_m", "not_allowed_here", "with format=json only"))
         return _cached(request, csv_text(name).encode(), "text/csv; charset=utf-8")
-    rows: Sequence[Row] = table(name).rows if query.altitude_m is None else corrected_rows(query.altitude_m)
-    return _cached(request, orjson.dumps(statement(table(name), rows)), "application/json")
+    if query.altitude_m is None:
+        answer = statement(table(name), table(name).rows)
+    else:
+        answer = statement(table(name), corrected_rows(query.altitude_m), [CORRECTED_COLUMN])
+    return _cached(request, orjson.dumps(answer), "application/json")
 
 
 def _refused(error: ProblemError) -> Response:
@@ -164,10 +160,10 @@ def _wants_csv(request: Request, query: TableQuery) -> bool:
     return request.headers.get("accept", "").partition(",")[0].strip().startswith("text/csv")
 
 
-def statement(of: Table, rows: Sequence[Row]) -> TableStatement:
-    """State a table with its columns, and the rows given."""
+def statement(of: Table, rows: Sequence[Row], further: Sequence[Column] = ()) -> TableStatement:
+    """State a table with its columns, further ones after them, and the rows given."""
     columns: list[ColumnStatement] = []
-    for column in of.columns:
+    for column in (*of.columns, *further):
         stated: ColumnStatement = {
             "name": column.name,
             "kind": column.kind,

@@ -3,7 +3,17 @@
 from __future__ import annotations
 
 from warmstead.building.annex import number
-from warmstead.tables import Row, table
+from warmstead.tables import Column, Row, table
+
+CORRECTED_COLUMN = Column(
+    name="corrected_external_temperature_c",
+    kind="number",
+    unit="Cel",
+    description="Outside design temperature at the altitude asked for",
+    minimum=-60,
+    maximum=30,
+    optional=True,
+)
 
 
 def external_temperature_at(row: Row, altitude_m: float) -> float:
@@ -28,7 +38,7 @@ def corrected_rows(altitude_m: float) -> list[dict[str, str | float]]:
     Rows that do not say which altitude they hold for are left as they are.
     """
     return [
-        {**row, "corrected_external_temperature_c": external_temperature_at(row, altitude_m)}
+        {**row, CORRECTED_COLUMN.name: external_temperature_at(row, altitude_m)}
         if "altitude_m" in row
         else dict(row)
         for row in table("outside-design-temperatures").rows

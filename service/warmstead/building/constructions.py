@@ -26,6 +26,11 @@ from warmstead.tables import table
 USUAL_U_VALUES_W_M2K = (0.05, 6.5)
 """From the best insulated to a sheet of single glass in a metal frame (common practice)."""
 
+SMALLEST_WINDOW_M2 = 0.0001
+"""The least area that any opening may have, as in the request."""
+GREATEST_U_VALUE_W_M2K = 1e6
+"""Over this there is no resistance to speak of, and a U-value has no meaning."""
+
 GroundResult = (
     iso_13370.SlabOnGround | iso_13370.SuspendedFloor | iso_13370.BasementFloor | iso_13370.BasementWall
 )
@@ -80,6 +85,9 @@ def resolve(
     """
     try:
         transmittance = _resolve(construction, side, annex, findings, at)
+        if transmittance is not None and not transmittance.u_value_w_m2k <= GREATEST_U_VALUE_W_M2K:
+            findings.refuse("contradiction", at, "a component without any resistance has no U-value")
+            return None
         if transmittance is not None:
             _warn_of_unusual(transmittance.u_value_w_m2k, findings, at)
         return transmittance
@@ -135,6 +143,18 @@ def _window(window: Window, findings: Findings, at: str) -> Transmittance | None
         return None
     if (window.panel_perimeter_m is None) != (window.psi_panel_w_mk is None):
         findings.refuse("incomplete", at, "a panel's edge needs both panel_perimeter_m and psi_panel_w_mk")
+        return None
+    if window.panel_perimeter_m and window.panel_area_m2 is None:
+        findings.refuse(
+            "incomplete",
+            f"{at}/panel_area_m2",
+            "a panel's edge needs its panel: panel_area_m2 and u_panel_w_m2k",
+        )
+        return None
+    if sum((window.glazing_area_m2, window.frame_area_m2, window.panel_area_m2 or 0.0)) < SMALLEST_WINDOW_M2:
+        findings.refuse(
+            "contradiction", at, f"glazing, frame and panels need at least {SMALLEST_WINDOW_M2:g} m² in all"
+        )
         return None
     if window.panel_area_m2 is not None and window.u_panel_w_m2k is not None:
         parts.append(iso_10077_1.Part(window.panel_area_m2, window.u_panel_w_m2k))

@@ -162,22 +162,29 @@ class ResolvedFanConvector:
         return fan_convector.output(self._points, min(excess_k, self._points[-1][0]))
 
 
-def resolve_emitters(room: ResolvedRoom, house: ResolvedHouse, findings: Findings) -> list[ResolvedEmitter]:
-    """Return a room's emitters in numbers; those that cannot be are noted as problems and left out."""
-    resolved: list[ResolvedEmitter] = []
-    for index, emitter in enumerate(room.room.emitters or ()):
-        at = f"{room.at}/emitters/{index}"
-        try:
-            if isinstance(emitter, Radiator):
-                resolved.append(ResolvedRadiator(emitter, room, at, findings))
-            elif isinstance(emitter, Underfloor):
-                resolved.append(ResolvedUnderfloor(emitter, room, house, at, findings))
-            else:
-                _check_rising(emitter, at, findings)
-                resolved.append(ResolvedFanConvector(emitter, room))
-        except MethodError as error:
-            findings.refuse(code_of(error), pointer_of(error, emitter, at), str(error))
-    return resolved
+def resolve_emitter(
+    emitter: Emitter, room: ResolvedRoom, house: ResolvedHouse, at: str, findings: Findings
+) -> ResolvedEmitter | None:
+    """Return an emitter in numbers, or None with problems noted.
+
+    Args:
+        emitter: as sent.
+        room: its room.
+        house: the house, for what lies below a panel.
+        at: JSON pointer of the emitter.
+        findings: where problems and warnings go.
+    """
+    known = len(findings.problems)
+    try:
+        if emitter.kind == "radiator":
+            return ResolvedRadiator(emitter, room, at, findings)
+        if emitter.kind == "underfloor":
+            return ResolvedUnderfloor(emitter, room, house, at, findings)
+        _check_rising(emitter, at, findings)
+        return None if len(findings.problems) > known else ResolvedFanConvector(emitter, room)
+    except MethodError as error:
+        findings.refuse(code_of(error), pointer_of(error, emitter, at), str(error))
+        return None
 
 
 def pointer_of(error: MethodError, emitter: Emitter, at: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from warmstead.building.annex import NationalAnnex
@@ -66,6 +66,7 @@ class Envelope:
         air_heat_capacity_wh_m3k: float,
     ) -> None:
         self._house = house
+        self._all_rooms = rooms
         self._rooms = {room.id: room for room in rooms}
         self._constructions = constructions
         self._annex = annex
@@ -94,14 +95,14 @@ class Envelope:
             ),
         )
         junctions = self._thermal_bridges()
-        for room in self._rooms.values():
+        for room in self._all_rooms:
             self._room(room)
         for index, junction in enumerate(junctions):
             self._junction(junction, index)
         for index, space in enumerate(self._house.unheated_spaces or ()):
             self._space(space, f"{self._at}/unheated_spaces/{index}")
         self._warn_of_pairs()
-        for room in self._rooms.values():
+        for room in self._all_rooms:
             room.faces.extend(room.mirrored_faces)
             room.mirrored_faces = []
 
@@ -137,7 +138,7 @@ class Envelope:
             self._element(room, element, index)
         ids = [face.id for face in room.faces]
         if len(set(ids)) < len(ids):
-            refuse_repeated(self._findings, _ids_of(room))
+            refuse_repeated(self._findings, ids_of(elements, room.at))
 
     def _element(self, room: ResolvedRoom, element: Element, index: int) -> None:
         boundary = element.boundary
@@ -334,6 +335,7 @@ class Envelope:
     def _space(self, space: UnheatedSpaceDescription, at: str) -> None:
         """Balance one unheated space and settle the faces that wait for its temperature."""
         couplings = self._couplings[space.id]
+        refuse_repeated(self._findings, ids_of(space.elements, at))
         for index, element in enumerate(space.elements):
             couplings.extend(self._space_sides(element, Pointer(at, "elements", index)))
         couplings.append(Coupling(self._space_air(space, at), self._external_c))
@@ -411,13 +413,13 @@ class Envelope:
                     )
 
 
-def _ids_of(room: ResolvedRoom) -> Iterator[tuple[str, str]]:
-    """Return every id of a room's elements and openings with its pointer."""
-    for index, element in enumerate(room.room.elements):
-        at = f"{room.at}/elements/{index}"
-        yield f"{at}/id", element.id
+def ids_of(elements: Sequence[Element], at: Place) -> Iterator[tuple[str, str]]:
+    """Return every id of some elements and their openings with its pointer."""
+    for index, element in enumerate(elements):
+        pointer = f"{at}/elements/{index}"
+        yield f"{pointer}/id", element.id
         for which, opening in enumerate(element.openings or ()):
-            yield f"{at}/openings/{which}/id", opening.id
+            yield f"{pointer}/openings/{which}/id", opening.id
 
 
 def gross_area(element: Element, at: Pointer, findings: Findings) -> float:

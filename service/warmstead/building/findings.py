@@ -5,6 +5,7 @@ Refused    carries every Problem found, each with a JSON pointer, a code of the 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated, Literal, NamedTuple
 
 from pydantic import Field
@@ -141,28 +142,43 @@ class Findings:
 
     def __init__(self) -> None:
         self.problems: list[Problem] = []
-        self.warnings: list[Warning] = []
+        self._warnings: list[Warning] = []
         self._warned: set[tuple[str, str]] = set()
-        self._from_memory: set[str] = set()
+        self._from_memory: dict[str, list[str]] = {}
 
     def refuse(self, code: ProblemCode, pointer: str, detail: str) -> None:
-        """Note a reason to refuse the request."""
-        self.problems.append(Problem(pointer, code, detail))
+        """Note a reason to refuse the request, the same one once."""
+        problem = Problem(pointer, code, detail)
+        if problem not in self.problems:
+            self.problems.append(problem)
 
     def warn(self, code: WarningCode, pointer: str, detail: str) -> None:
         """Note a warning, once for each code and place."""
         if (code, pointer) not in self._warned:
             self._warned.add((code, pointer))
-            self.warnings.append({"code": code, "pointer": pointer, "detail": detail})
+            self._warnings.append({"code": code, "pointer": pointer, "detail": detail})
 
     def warn_of_memory(self, table: str, pointer: str) -> None:
-        """Note once that rows of a table which were used are from memory, at the first place that used one."""
-        if table not in self._from_memory:
-            self._from_memory.add(table)
-            detail = f"taken from a row of the table {table} that is from memory: nobody here saw its source"
-            self.warn("memory.table_row", pointer, detail)
+        """Note that a row of a table which was used is from memory."""
+        self._from_memory.setdefault(table, []).append(pointer)
 
-    def stop_if_refused(self) -> None:
-        """Raise Refused with all problems so far, if there are any."""
-        if self.problems:
+    def warnings(self, concerns: Callable[[str], bool] = lambda pointer: True) -> list[Warning]:
+        """Return the warnings, those of memory once a table at the first place that used a row of it.
+
+        Args:
+            concerns: whether a place is of concern; all are by default.
+        """
+        listed = [warning for warning in self._warnings if concerns(warning["pointer"])]
+        for table, pointers in self._from_memory.items():
+            pointer = next(filter(concerns, pointers), None)
+            if pointer is not None:
+                detail = (
+                    f"taken from a row of the table {table} that is from memory: nobody here saw its source"
+                )
+                listed.append({"code": "memory.table_row", "pointer": pointer, "detail": detail})
+        return listed
+
+    def stop_if_refused(self, beyond: int = 0) -> None:
+        """Raise Refused with all problems so far, if there are more than a number that were known before."""
+        if len(self.problems) > beyond:
             raise Refused(self.problems)

@@ -72,6 +72,7 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
     Raises:
         Refused: the survey contradicts itself, or needs what is not covered.
     """
+    known = len(findings.problems)
     annex = annex_of(house.conditions, findings, f"{at}/conditions")
     if house.dimensions is None:
         findings.warn("default.dimensions", f"{at}/dimensions", "internal dimensions taken")
@@ -93,7 +94,7 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
     # Volumes of 0 stand for rooms that were refused: there is nothing to share air by.
     if all(room.volume_m3 > 0.0 for room in rooms):
         ventilation.resolve()
-    findings.stop_if_refused()
+    findings.stop_if_refused(known)
     for resolved in rooms:
         resolved.settle(external_c)
     return ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope.space_temperatures_c)

@@ -118,6 +118,8 @@ def _layer(layer: Layer, heat_flow: HeatFlow, findings: Findings, at: Place) -> 
     if layer.kind == "tapered":
         _check_taper(layer, findings, at)
         return iso_6946.Layer(layer.minimum_thickness_mm / 1000.0 / conductivity(layer, findings, at))
+    if layer.ventilation == "well_ventilated":
+        return iso_6946.Layer(0.0)  # cut off, whatever it is
     resistance = unventilated_resistance(layer, heat_flow, findings, at)
     if layer.bridges is None:
         return iso_6946.Layer(resistance)

@@ -141,7 +141,11 @@ def resolve_room(
     use = room.use
     if use is None:
         use = "unspecified"
-        if room.design_temperature_c is None:
+        if (
+            room.design_temperature_c is None
+            or room.ventilation is None
+            or room.ventilation.air_changes is None
+        ):
             findings.warn("default.room_use", f"{at}/use", "use unspecified taken for temperature and air")
     temperature = room.design_temperature_c
     if temperature is None:

@@ -100,7 +100,7 @@ def basis(annex: NationalAnnex) -> Basis:
         "service_version": __version__,
         "contract": CONTRACT,
         "national_annex": annex.name,
-        "editions": EDITIONS,
+        "editions": dict(EDITIONS),
         "tables_version": TABLES_VERSION,
     }
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from functools import cache
 from typing import Any, NamedTuple, TypeVar
 
+import orjson
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
@@ -33,9 +35,49 @@ def read(request: type[Request], text: bytes | str) -> Request:
         Refused: the document has structural errors; all of them are in it.
     """
     try:
-        return request.model_validate_json(text)
+        document = request.model_validate_json(text)
     except ValidationError as error:
         raise _refusal(request, error) from None
+    _refuse_repeated_names(text)
+    return document
+
+
+def _refuse_repeated_names(text: bytes | str) -> None:
+    """Refuse an object that has one name twice: of two constructions with one id, JSON readers keep the last in silence.
+
+    Written again, the document has fewer names than it had; only then is it read slowly to find the place.
+    """
+    encoded = text if isinstance(text, bytes) else text.encode()
+    if encoded.count(b'":') <= orjson.dumps(orjson.loads(encoded)).count(b'":'):
+        return
+    problems: list[Problem] = []
+    _find_repeated_names(json.loads(encoded, object_pairs_hook=_Pairs), "", problems)
+    if problems:
+        raise Refused(problems)
+
+
+class _Pairs(list[tuple[str, Any]]):
+    """An object's names and values as they stand, repeated ones too."""
+
+
+def _find_repeated_names(value: Any, at: str, problems: list[Problem]) -> None:
+    if isinstance(value, _Pairs):
+        seen: set[str] = set()
+        for name, member in value:
+            pointer = f"{at}/{_escaped(name)}"
+            if name in seen:
+                problems.append(
+                    Problem(pointer, "duplicate_id", "this name stands twice in one object; names are unique")
+                )
+            seen.add(name)
+            _find_repeated_names(member, pointer, problems)
+    elif isinstance(value, list):
+        for index, item in enumerate(value):
+            _find_repeated_names(item, f"{at}/{index}", problems)
+
+
+def _escaped(token: str) -> str:
+    return token.replace("~", "~0").replace("/", "~1")
 
 
 def read_mapping(request: type[Request], document: Mapping[str, Any]) -> Request:
@@ -71,9 +113,7 @@ class _Place(NamedTuple):
     around: Schema
 
     def pointer(self, *further: str) -> str:
-        return "".join(
-            f"/{token.replace('~', '~0').replace('/', '~1')}" for token in (*self.tokens, *further)
-        )
+        return "".join(f"/{_escaped(token)}" for token in (*self.tokens, *further))
 
 
 def _locate(schema: Schema, path: Sequence[int | str]) -> _Place:

@@ -15,7 +15,7 @@ from warmstead.building.emitters import (
     ResolvedEmitter,
     lowest_shift_k,
     pointer_of,
-    resolve_emitters,
+    resolve_emitter,
     standard_output_needed_w,
 )
 from warmstead.building.findings import Findings, Warning, code_of
@@ -140,8 +140,8 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
         Refused: the survey or the temperatures contradict themselves, or an emitter is not covered.
     """
     findings = Findings()
-    house = resolve_house(request.house, findings)
     circuits = _circuits(request, findings)
+    house = resolve_house(request.house, findings)
     fed = {room.id: _feed(room, house, circuits, findings) for room in house.rooms}
     _check_returns(request, house, circuits, findings)
     findings.stop_if_refused()
@@ -151,7 +151,11 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
         _warn(room, fed[room.id], findings)
     if max(circuit.flow_c for circuit in circuits.values()) >= HOT_SURFACE_C:
         caution(findings, "caution.hot_surface", "/flow_temperature_c")
-    result: EmitterCheckResult = {"rooms": rooms, "basis": basis(house.annex), "warnings": findings.warnings}
+    result: EmitterCheckResult = {
+        "rooms": rooms,
+        "basis": basis(house.annex),
+        "warnings": findings.warnings(),
+    }
     _add_governing(result)
     if workings:
         result["workings"] = [
@@ -193,29 +197,22 @@ def _check_order(flow_c: float, return_c: float, at: str, findings: Findings) ->
 def _feed(
     room: ResolvedRoom, house: ResolvedHouse, circuits: dict[str | None, Circuit], findings: Findings
 ) -> list[_Fed]:
-    refuse_repeated(
-        findings, ((f"{room.at}/emitters/{i}/id", e.id) for i, e in enumerate(room.room.emitters or ()))
-    )
+    """Resolve a room's emitters, and let water flow through those that it can heat with."""
+    emitters = room.room.emitters or ()
+    refuse_repeated(findings, ((f"{room.at}/emitters/{i}/id", e.id) for i, e in enumerate(emitters)))
     fed: list[_Fed] = []
-    places = {
-        emitter.id: f"{room.at}/emitters/{index}" for index, emitter in enumerate(room.room.emitters or ())
-    }
-    for emitter in resolve_emitters(room, house, findings):
-        at = places[emitter.emitter.id]
-        water_of = circuits.get(emitter.emitter.circuit)
+    for index, emitter in enumerate(emitters):
+        at = f"{room.at}/emitters/{index}"
+        resolved = resolve_emitter(emitter, room, house, at, findings)
+        water_of = circuits.get(emitter.circuit)
         if water_of is None:
-            refuse_unknown(
-                findings,
-                f"{at}/circuit",
-                "circuit",
-                str(emitter.emitter.circuit),
-                [c for c in circuits if c is not None],
-            )
-        elif room.temperature_c < water_of.return_c <= water_of.flow_c:
+            known = [name for name in circuits if name is not None]
+            refuse_unknown(findings, f"{at}/circuit", "circuit", str(emitter.circuit), known)
+        elif resolved is not None and room.temperature_c < water_of.return_c <= water_of.flow_c:
             try:
-                fed.append(_Fed(emitter, water_of, emitter.emission(water_of)))
+                fed.append(_Fed(resolved, water_of, resolved.emission(water_of)))
             except MethodError as error:
-                findings.refuse(code_of(error), pointer_of(error, emitter.emitter, at), str(error))
+                findings.refuse(code_of(error), pointer_of(error, emitter, at), str(error))
     return fed
 
 

@@ -44,6 +44,8 @@ DESCRIPTION = (
     "Each candidate's capacity and coefficient of performance on the design day against the load, hot water included; bivalent "
     "temperature, backup, cycling, a verdict with reasons, and the smallest suitable candidate."
 )
+ROUNDING = 1e-9
+"""The last digits of a coverage do not decide a verdict: both limits count as suitable."""
 PASTEURISING_C = 60.0
 """Store temperature under which legionella can grow (common practice; local codes decide)."""
 
@@ -175,18 +177,22 @@ def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPum
         Refused: the request contradicts itself, or a candidate's table does not cover the design condition.
     """
     findings = Findings()
-    line, annex = _load_line(request, findings)
+    annex = _annex(request)
     limits = _limits(request, annex, findings)
     refuse_repeated(findings, ((f"/candidates/{i}/id", c.id) for i, c in enumerate(request.candidates)))
+    resolved = [
+        resolve_candidate(candidate, f"/candidates/{index}", request.flow_temperature_c, findings)
+        for index, candidate in enumerate(request.candidates)
+    ]
+    line = _load_line(request, findings)
     statements: list[CandidateStatement] = []
     steps: list[Step] = []
-    for index, candidate in enumerate(request.candidates):
-        resolved = resolve_candidate(candidate, f"/candidates/{index}", request.flow_temperature_c, findings)
-        statement = resolved and line and _statement(request, resolved, line, limits, findings)
-        if statement and resolved and line:
+    for candidate in resolved:
+        statement = candidate and line and _statement(request, candidate, line, limits, findings)
+        if statement and candidate and line:
             statements.append(statement)
             if workings:
-                steps += worked.candidate_steps(resolved, line, dict(statement))
+                steps += worked.candidate_steps(candidate, line, dict(statement))
     findings.stop_if_refused()
     assert line is not None, "a request without a load line is refused"
     _cautions(request, findings)
@@ -197,7 +203,7 @@ def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPum
         "base_temperature_c": line.base_temperature_c,
         "candidates": statements,
         "basis": basis(annex),
-        "warnings": findings.warnings,
+        "warnings": findings.warnings(),
     }
     suitable = [statement for statement in statements if statement["verdict"] == "suitable"]
     if suitable:
@@ -209,68 +215,69 @@ def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPum
     return result
 
 
-def _load_line(request: HeatPumpSizingRequest, findings: Findings) -> tuple[LoadLine | None, NationalAnnex]:
-    """Return the load line by either way of giving it; None with a problem noted."""
-    own = {
-        "design_heat_load_w": request.design_heat_load_w,
-        "external_temperature_c": request.external_temperature_c,
-    }
+def _annex(request: HeatPumpSizingRequest) -> NationalAnnex:
+    """Return the house's annex, the default one where none is named; the house's own warnings say so."""
     if request.house is None:
-        missing = [
-            name
-            for name, value in {**own, "base_temperature_c": request.base_temperature_c}.items()
-            if value is None
-        ]
-        for name in missing:
-            findings.refuse(
-                "incomplete",
-                f"/{name}",
-                "without a house, give design_heat_load_w, external_temperature_c and base_temperature_c",
-            )
-        annex = default_annex()
-        if missing:
-            return None, annex
-        assert request.design_heat_load_w is not None
-        assert request.external_temperature_c is not None
-        assert request.base_temperature_c is not None
-        line = LoadLine(
-            request.design_heat_load_w, request.external_temperature_c, request.base_temperature_c
-        )
-    else:
-        for name, value in own.items():
-            if value is not None:
-                findings.refuse(
-                    "ambiguous", f"/{name}", "with a house, its own load and outside temperature apply"
-                )
-        annex = annex_of(request.house.conditions, Findings(), "")
-        house = resolve_house(request.house, findings)
-        base = request.base_temperature_c
-        if base is None:
-            base = house.loss_weighted_temperature_c
-            findings.warn(
-                "default.base_temperature", "/base_temperature_c", "the loss-weighted room temperature taken"
-            )
-            findings.warn(
-                "assumption.no_gains",
-                "/base_temperature_c",
-                "no credit for the sun, people and appliances in the base temperature",
-            )
-        if base is None or house.design_heat_load_w <= 0.0:
-            findings.refuse(
-                "contradiction",
-                "/house",
-                "this house needs no heat on the design day: there is nothing to size",
-            )
-            return None, annex
-        line = LoadLine(house.design_heat_load_w, house.external_c, base)
-    if line.base_temperature_c <= line.external_temperature_c:
+        return default_annex()
+    return annex_of(request.house.conditions, Findings(), "")
+
+
+def _load_line(request: HeatPumpSizingRequest, findings: Findings) -> LoadLine | None:
+    """Return the load line by either way of giving it; None with a problem noted."""
+    line = (
+        _own_line(request, findings)
+        if request.house is None
+        else _line_of_house(request, request.house, findings)
+    )
+    if line is not None and line.base_temperature_c <= line.external_temperature_c:
         findings.refuse(
             "contradiction",
             "/base_temperature_c",
             f"must be above the outside temperature of {line.external_temperature_c:g} °C",
         )
-        return None, annex
-    return line, annex
+        return None
+    return line
+
+
+def _own_line(request: HeatPumpSizingRequest, findings: Findings) -> LoadLine | None:
+    load, external_c, base_c = (
+        request.design_heat_load_w,
+        request.external_temperature_c,
+        request.base_temperature_c,
+    )
+    if load is not None and external_c is not None and base_c is not None:
+        return LoadLine(load, external_c, base_c)
+    for name in ("design_heat_load_w", "external_temperature_c", "base_temperature_c"):
+        if getattr(request, name) is None:
+            detail = "without a house, give design_heat_load_w, external_temperature_c and base_temperature_c"
+            findings.refuse("incomplete", f"/{name}", detail)
+    return None
+
+
+def _line_of_house(request: HeatPumpSizingRequest, house: House, findings: Findings) -> LoadLine | None:
+    for name in ("design_heat_load_w", "external_temperature_c"):
+        if getattr(request, name) is not None:
+            findings.refuse(
+                "ambiguous", f"/{name}", "with a house, its own load and outside temperature apply"
+            )
+    resolved = resolve_house(house, findings)
+    base = request.base_temperature_c
+    if base is None:
+        base = resolved.loss_weighted_temperature_c
+        findings.warn(
+            "default.base_temperature", "/base_temperature_c", "the loss-weighted room temperature taken"
+        )
+        findings.warn(
+            "assumption.no_gains",
+            "/base_temperature_c",
+            "no credit for the sun, people and appliances in the base temperature",
+        )
+    if base is None or resolved.design_heat_load_w <= 0.0:
+        findings.refuse(
+            "contradiction", "/house", "this house needs no heat on the design day: there is nothing to size"
+        )
+        return None
+    return LoadLine(resolved.design_heat_load_w, resolved.external_c, base)
 
 
 def _limits(request: HeatPumpSizingRequest, annex: NationalAnnex, findings: Findings) -> _Limits:
@@ -371,9 +378,9 @@ def _hot_water_hours(
 
 
 def _verdict(coverage: float, limits: _Limits) -> Verdict:
-    if coverage < limits.minimum_coverage:
+    if coverage < limits.minimum_coverage * (1.0 - ROUNDING):
         return "undersized"
-    return "oversized" if coverage > limits.maximum_coverage else "suitable"
+    return "oversized" if coverage > limits.maximum_coverage * (1.0 + ROUNDING) else "suitable"
 
 
 def _reasons(

@@ -105,7 +105,7 @@ def answer(request: HouseLossRequest, *, workings: bool = False) -> HouseLossRes
         ],
         "by_construction": _by_construction(house),
         "basis": basis(house.annex),
-        "warnings": findings.warnings,
+        "warnings": findings.warnings(),
     }
     if workings:
         result["workings"] = worked.house_steps(house)

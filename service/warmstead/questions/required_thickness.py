@@ -101,7 +101,7 @@ def answer(request: RequiredThicknessRequest, *, workings: bool = False) -> Requ
         "stated": iso_6946.stated(transmittance.u_value_w_m2k),
         "u_value_without_layer_w_m2k": without,
         "basis": basis(annex),
-        "warnings": findings.warnings,
+        "warnings": findings.warnings(),
     }
     if workings:
         resized = _resized(request, max(thickness, SMALLEST_THICKNESS_MM))

@@ -51,23 +51,20 @@ def answer(request: RoomLossRequest, *, workings: bool = False) -> RoomLossResul
     if request.room not in names:
         refuse_unknown(findings, "/room", "room", request.room, names)
     house = resolve_house(request.house, findings)
+    findings.stop_if_refused()
     room = next(room for room in house.rooms if room.id == request.room)
     result = cast("RoomLossResult", room_statement(room))
     result["basis"] = basis(house.annex)
-    result["warnings"] = _warnings_of(room, house, findings.warnings)
+    result["warnings"] = _warnings_of(room, house, findings)
     if workings:
         result["workings"] = worked.room_steps(house, room)
     return result
 
 
-def _warnings_of(room: ResolvedRoom, house: ResolvedHouse, warnings: list[Warning]) -> list[Warning]:
+def _warnings_of(room: ResolvedRoom, house: ResolvedHouse, findings: Findings) -> list[Warning]:
     """Leave out what concerns other rooms only; neighbours of this one stay, their temperatures count."""
     neighbours = {face.adjoins for face in room.faces}
     foreign = tuple(
         f"{other.at}/" for other in house.rooms if other is not room and other.id not in neighbours
     )
-    return (
-        [warning for warning in warnings if not warning["pointer"].startswith(foreign)]
-        if foreign
-        else warnings
-    )
+    return findings.warnings(lambda pointer: not pointer.startswith(foreign))

@@ -93,12 +93,13 @@ def answer(request: UValueRequest, *, workings: bool = False) -> UValueResult:
         "u_value_w_m2k": transmittance.u_value_w_m2k,
         "stated": iso_6946.stated(transmittance.u_value_w_m2k),
         "basis": basis(annex),
-        "warnings": findings.warnings,
+        "warnings": [],
     }
     if isinstance(request.construction, Layered):
         _add_layers(result, request.construction, transmittance)
     if workings:
         result["workings"] = _workings(request, transmittance, findings)
+    result["warnings"] = findings.warnings()
     return result
 
 

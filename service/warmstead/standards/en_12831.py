@@ -7,6 +7,7 @@ Reference: EN 12831:2003, Heating systems in buildings - Method for calculation 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -62,12 +63,15 @@ def unheated_temperature(couplings: Iterable[Coupling]) -> float:
         couplings: each side's coefficient in W/K (0 or more) and the temperature behind it in °C.
 
     Raises:
-        NotPhysical: nothing ties the space to any temperature.
+        NotPhysical: nothing ties the space to any temperature, or negative coefficients outweigh the others.
     """
     total = weighted = 0.0
+    coldest, warmest = math.inf, -math.inf
     for coefficient, temperature in couplings:
         total += coefficient
         weighted += coefficient * temperature
+        if coefficient > 0.0:
+            coldest, warmest = min(coldest, temperature), max(warmest, temperature)
     if total <= 0.0:
         raise NotPhysical(
             "an unheated space without sides and without air has no temperature",
@@ -76,7 +80,17 @@ def unheated_temperature(couplings: Iterable[Coupling]) -> float:
             limit="more than 0 W/K in all",
             clause="EN 12831:2003, 7.1.2",
         )
-    return weighted / total
+    balanced = weighted / total
+    # Negative coefficients (linear bridges on external dimensions) may take a little off, never outweigh the rest.
+    if not coldest - 1e-6 <= balanced <= warmest + 1e-6:
+        raise NotPhysical(
+            f"the balance of an unheated space gives {balanced:g} °C, outside all temperatures around it",
+            field="coefficient_w_k",
+            value=balanced,
+            limit=f"{coldest:g} to {warmest:g} °C",
+            clause="EN 12831:2003, 7.1.2",
+        )
+    return balanced
 
 
 def air_change_coefficient(

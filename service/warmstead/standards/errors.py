@@ -1,8 +1,8 @@
 """The two ways in which an equation may refuse its input.
 
-    MethodError
-    ├── OutOfScope    the input is real, but the method does not cover it
-    └── NotPhysical   the input cannot exist
+MethodError
+├── OutOfScope    the input is real, but the method does not cover it
+└── NotPhysical   the input cannot exist
 """
 
 from __future__ import annotations

@@ -81,4 +81,6 @@ def _not_below_zero(value: float, field: str) -> None:
 
 
 def _not_physical(value: float, field: str, limit: str) -> NotPhysical:
-    return NotPhysical(f"{field} of {value} can't be: {limit}", field=field, value=value, limit=limit, clause=_CLAUSE)
+    return NotPhysical(
+        f"{field} of {value} can't be: {limit}", field=field, value=value, limit=limit, clause=_CLAUSE
+    )

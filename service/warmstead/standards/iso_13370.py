@@ -199,7 +199,13 @@ def suspended_floor(
     thickness = _equivalent_thickness(wall_thickness_m, soil_conductivity_w_mk, resistance)
     ground = _uninsulated_floor_u_value(dimension, thickness, soil_conductivity_w_mk)
     walls = 2.0 * height_above_ground_m * underfloor_wall_u_value_w_m2k / dimension
-    air = VENTILATION_W_S_M3K * ventilation_opening_m2_per_m * wind_speed_m_s * wind_shielding_factor / dimension
+    air = (
+        VENTILATION_W_S_M3K
+        * ventilation_opening_m2_per_m
+        * wind_speed_m_s
+        * wind_shielding_factor
+        / dimension
+    )
     sides = walls + air
     u_value = 1.0 / (through_floor + 1.0 / (ground + sides))
     return SuspendedFloor(u_value, dimension, thickness, 1.0 / through_floor, ground, sides)
@@ -313,7 +319,9 @@ def _characteristic_dimension(area_m2: float, exposed_perimeter_m: float) -> flo
     return area_m2 / (0.5 * exposed_perimeter_m)
 
 
-def _with_surfaces(internal_surface_m2k_w: float, resistance_m2k_w: float, external_surface_m2k_w: float) -> float:
+def _with_surfaces(
+    internal_surface_m2k_w: float, resistance_m2k_w: float, external_surface_m2k_w: float
+) -> float:
     _not_below_zero(internal_surface_m2k_w, "internal_surface_m2k_w", _THICKNESS)
     _not_below_zero(external_surface_m2k_w, "external_surface_m2k_w", _THICKNESS)
     return internal_surface_m2k_w + resistance_m2k_w + external_surface_m2k_w
@@ -336,7 +344,9 @@ def _floor_u_value(dimension_m: float, thickness_m: float, soil_conductivity_w_m
     return soil_conductivity_w_mk / (0.457 * dimension_m + thickness_m)
 
 
-def _uninsulated_floor_u_value(dimension_m: float, thickness_m: float, soil_conductivity_w_mk: float) -> float:
+def _uninsulated_floor_u_value(
+    dimension_m: float, thickness_m: float, soil_conductivity_w_mk: float
+) -> float:
     """The formula for floors without, or with moderate, insulation."""
     across = math.pi * dimension_m
     return 2.0 * soil_conductivity_w_mk / (across + thickness_m) * math.log1p(across / thickness_m)
@@ -357,7 +367,9 @@ def _edge_psi(edge: EdgeInsulation, thickness_m: float, soil_conductivity_w_mk: 
             limit=f"at most that of the soil, {soil_conductivity_w_mk:g} W/(mK)",
             clause=_EDGE,
         )
-    additional_resistance = edge.thickness_m / edge.conductivity_w_mk - edge.thickness_m / soil_conductivity_w_mk
+    additional_resistance = (
+        edge.thickness_m / edge.conductivity_w_mk - edge.thickness_m / soil_conductivity_w_mk
+    )
     additional_thickness = additional_resistance * soil_conductivity_w_mk
     reach = edge.width_m if edge.position == "horizontal" else 2.0 * edge.width_m
     removed = math.log1p(reach / thickness_m) - math.log1p(reach / (thickness_m + additional_thickness))

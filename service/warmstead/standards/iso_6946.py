@@ -157,7 +157,8 @@ def _lower_limit_of_layer(layer: Layer) -> float:
         return layer.resistance_m2k_w
     between = 1.0 - sum(bridge.fraction for bridge in layer.bridges)
     return 1.0 / (
-        between / layer.resistance_m2k_w + sum(bridge.fraction / bridge.resistance_m2k_w for bridge in layer.bridges)
+        between / layer.resistance_m2k_w
+        + sum(bridge.fraction / bridge.resistance_m2k_w for bridge in layer.bridges)
     )
 
 
@@ -179,7 +180,9 @@ def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
             ways = [(share, through + plain, taken) for share, through, taken in ways]
             plain = ()
         again = [bridge for bridge in layer.bridges if bridge.path in decided] if decided else []
-        open_ = [bridge for bridge in layer.bridges if bridge.path not in decided] if decided else layer.bridges
+        open_ = (
+            [bridge for bridge in layer.bridges if bridge.path not in decided] if decided else layer.bridges
+        )
         place_left = 1.0 - sum(bridge.fraction for bridge in again)
         between = (1.0 - sum(bridge.fraction for bridge in layer.bridges)) / place_left
         divided: list[tuple[float, tuple[float, ...], frozenset[str]]] = []
@@ -404,7 +407,9 @@ def unventilated_share(openings_mm2: float) -> float:
     return (1500.0 - openings_mm2) / 1000.0
 
 
-def slightly_ventilated_1996(air_layer_resistance_m2k_w: float, outer_resistance_m2k_w: float) -> tuple[float, float]:
+def slightly_ventilated_1996(
+    air_layer_resistance_m2k_w: float, outer_resistance_m2k_w: float
+) -> tuple[float, float]:
     """A slightly ventilated air layer by the first edition (ISO 6946:1996, 5.3.3; from memory), in m²K/W.
 
     The layer counts with half its unventilated resistance, and what is outside it with 0.15 at most.
@@ -477,7 +482,9 @@ def tapered_u_value(
         return _mean_thick_at_apex(ratio) / base_resistance_m2k_w
     if shape == "triangle_thinnest_at_apex":
         return _mean_thin_at_apex(ratio) / base_resistance_m2k_w
-    return _three_thicknesses(base_resistance_m2k_w, intermediate_taper_resistance_m2k_w or 0.0, taper_resistance_m2k_w)
+    return _three_thicknesses(
+        base_resistance_m2k_w, intermediate_taper_resistance_m2k_w or 0.0, taper_resistance_m2k_w
+    )
 
 
 def _three_thicknesses(base: float, intermediate: float, thickest: float) -> float:

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 from typing_extensions import TypeAliasType
 
-from warmstead.survey.document import Document, Identifier, MayBeAbsent, Text
+from warmstead.survey.document import Document, GivenText, Identifier, MayBeAbsent, whole_number
 from warmstead.survey.quantities import (
     AirThickness,
     Area,
@@ -37,8 +37,8 @@ from warmstead.survey.quantities import (
 
 HeatFlow = Literal["horizontal", "upwards", "downwards"]
 ExternalSide = Literal["outside", "sheltered", "internal"]
-LayerIndex = Annotated[int, Field(ge=0, le=49, json_schema_extra={"x-unit": "1"})]
-GapLevel = Annotated[int, Field(ge=0, le=2, json_schema_extra={"x-unit": "1"})]
+LayerIndex = Annotated[int, Field(ge=0, le=49, json_schema_extra={"x-unit": "1"}), whole_number]
+GapLevel = Annotated[int, Field(ge=0, le=2, json_schema_extra={"x-unit": "1"}), whole_number]
 
 
 class Bridge(Document):
@@ -323,7 +323,7 @@ class Declared(Document):
 
     kind: Literal["declared"]
     u_value_w_m2k: UValue = Field(description="U-value with surfaces; on ground the equivalent U-value.")
-    source: Text = Field(
+    source: GivenText = Field(
         description="Where the value comes from: certificate, earlier calculation, guidance."
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, GetCoreSchemaHandler, StringConstraints
 from pydantic_core import CoreSchema
 
 
@@ -41,6 +41,17 @@ MayBeAbsent = Annotated[Value | None, _RefuseNull()]
 
 Identifier = Annotated[str, StringConstraints(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,63}$")]
 """A name by which other parts of the document refer to this one."""
+
+GivenText = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+"""A text for people that has to say something."""
+
+
+def _as_whole(value: Any) -> Any:
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
+whole_number = BeforeValidator(_as_whole)
+"""Takes 2.0 for 2, as JSON and its schema do; without it strict reading would not."""
 
 Text = Annotated[str, StringConstraints(max_length=200)]
 """A free text for people; it is never interpreted."""
