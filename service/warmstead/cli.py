@@ -214,6 +214,14 @@ def case_schema() -> None:
 
 
 @main.command()
+def mapping_schema() -> None:
+    """Write the JSON Schema of a mapping to a service that names things differently."""
+    from warmstead.corpus.mapping import mapping_schema as schema
+
+    click.echo(json.dumps(schema(), indent=2, ensure_ascii=False))
+
+
+@main.command()
 @click.option(
     "--output", type=click.Path(dir_okay=False, path_type=Path), help="File; standard output where absent."
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
 from functools import cache
@@ -34,6 +35,8 @@ def read(request: type[Request], text: bytes | str) -> Request:
         Malformed: the text is not JSON.
         Refused: the document has structural errors; all of them are in it.
     """
+    if isinstance(text, bytes):
+        text = text.removeprefix(BOM_UTF8)  # some programs begin every text with it
     try:
         document = request.model_validate_json(text)
     except ValidationError as error:
@@ -180,11 +183,9 @@ def _problem(schema: Schema, detail: ErrorDetails) -> Problem:
     if kind.startswith("union_tag"):
         return _variant_problem(place, given, str(context["discriminator"]).strip("'"))
     if given is None and kind != "missing":
-        return Problem(
-            place.pointer(),
-            "null_value",
-            f"null is no value here: leave the field out, or give {_wanted(place.here)}",
-        )
+        needed = place.tokens and place.tokens[-1] in place.around.get("required", ())
+        advice = "give" if needed else "leave the field out, or give"
+        return Problem(place.pointer(), "null_value", f"null is no value here: {advice} {_wanted(place.here)}")
     if kind == "missing":
         return Problem(place.pointer(), code, f"missing; give {_wanted(place.here)}")
     if kind == "extra_forbidden":
