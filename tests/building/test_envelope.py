@@ -180,7 +180,7 @@ def test_a_pair_of_one_area_looks_declared_twice(
     )
     pointers = warned(loss(survey), "unusual.declared_twice")
     assert len(pointers) == looks_so
-    assert all(pointer.endswith("/elements/0") for pointer in pointers)
+    assert all(pointer.endswith("/elements/0/boundary") for pointer in pointers)
 
 
 def test_several_elements_of_one_room_to_another_are_not_declared_twice(

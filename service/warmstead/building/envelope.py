@@ -408,7 +408,7 @@ class Envelope:
                 if any(abs(area - twin) <= SAME_AREA * area for twin, _ in twins):
                     self._findings.warn(
                         "unusual.declared_twice",
-                        f"{self._rooms[room].at}/elements/{index}",
+                        f"{self._rooms[room].at}/elements/{index}/boundary",
                         f"looks like an element between {room!r} and {other!r} that is declared in both: once is enough",
                     )
 
