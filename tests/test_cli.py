@@ -65,7 +65,13 @@ def test_a_missing_file_and_an_unknown_question_end_with_status_2(tmp_path: Path
 def test_the_demo_runs_over_http_and_shows_the_decision() -> None:
     demo = run("demo")
     assert demo.exit_code == 0, demo.output
-    for shown in ("POST /v1/house-loss: 200", "Where the heat goes", "smallest suitable", "undersized", "caution.refrigerant"):
+    for shown in (
+        "POST /v1/house-loss: 200",
+        "Where the heat goes",
+        "smallest suitable",
+        "undersized",
+        "caution.refrigerant",
+    ):
         assert shown in demo.output
 
 

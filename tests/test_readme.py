@@ -64,7 +64,7 @@ def commands(block: str) -> list[str]:
 def run(command: str, folder: Path, address: str) -> str:
     if command == SERVE_COMMAND:
         return ""
-    own = f"warmstead() {{ {sys.executable} -m warmstead.cli \"$@\"; }}\n"
+    own = f'warmstead() {{ {sys.executable} -m warmstead.cli "$@"; }}\n'
     result = subprocess.run(
         ["bash", "-c", own + command.replace(SERVER, address)],
         cwd=folder,
@@ -90,7 +90,9 @@ def console(block: str, folder: Path, address: str) -> str:
 def python(block: str) -> str:
     """Return the block with what it prints written as comments after it."""
     code = "\n".join(line for line in block.splitlines() if not line.startswith("# → "))
-    result = subprocess.run([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, timeout=60, check=True)
+    result = subprocess.run(
+        [sys.executable, "-c", code], stdout=subprocess.PIPE, text=True, timeout=60, check=True
+    )
     return code + "\n" + "".join(f"# → {line}\n" for line in result.stdout.splitlines())
 
 

@@ -94,7 +94,9 @@ def test_a_case_that_fails_as_it_is_proves_nothing(client: httpx.Client) -> None
 
 
 def test_check_of_an_equation_that_is_not_there_is_refused(client: httpx.Client) -> None:
-    check = IndependentCheck(function="iso_6946.nothing", test="tests/x.py::test_y", equation="a = b", by="a book")
+    check = IndependentCheck(
+        function="iso_6946.nothing", test="tests/x.py::test_y", equation="a = b", by="a book"
+    )
     with pytest.raises(EvidenceError, match=r"iso_6946\.nothing, which is not there"):
         gather([], client, [check])
 
@@ -128,7 +130,11 @@ def test_what_bending_does(value: Any, bent: Any) -> None:
     if isinstance(bent, str | bool):
         assert result == bent
     else:
-        assert result == pytest.approx(bent) if isinstance(bent, float) else _flat(result) == pytest.approx(_flat(bent))
+        assert (
+            result == pytest.approx(bent)
+            if isinstance(bent, float)
+            else _flat(result) == pytest.approx(_flat(bent))
+        )
 
 
 def _flat(value: Any) -> list[float]:
@@ -179,7 +185,9 @@ def uses_in(path: Path) -> dict[str, Uses]:
             own[statement.name] = Uses(names, attributes)
         elif isinstance(statement, ast.Assign | ast.AnnAssign):
             targets = statement.targets if isinstance(statement, ast.Assign) else [statement.target]
-            own.update({target.id: Uses(names, attributes) for target in targets if isinstance(target, ast.Name)})
+            own.update(
+                {target.id: Uses(names, attributes) for target in targets if isinstance(target, ast.Name)}
+            )
 
     def closed(name: str, seen: set[str]) -> Uses:
         seen.add(name)
@@ -222,7 +230,9 @@ NOT_OF_AN_EQUATION = {
 def test_every_independent_test_is_listed() -> None:
     listed = {check.test for check in LISTED}
     there = {
-        f"{path.name}::{test}" for path in sorted((ROOT / "tests" / "independent").glob("test_*.py")) for test in uses_in(path)
+        f"{path.name}::{test}"
+        for path in sorted((ROOT / "tests" / "independent").glob("test_*.py"))
+        for test in uses_in(path)
     }
     unlisted = {name for name in there if f"tests/independent/{name}" not in listed}
     assert unlisted == NOT_OF_AN_EQUATION

@@ -22,7 +22,9 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 def heat_of_an_air_change_w(room_c: float, external_c: float, m3_h: float, relative_humidity: float) -> float:
     """What it takes to warm outside air to a room's temperature, by the enthalpies of moist air (ASHRAE formulas)."""
     humidity = psychrolib.GetHumRatioFromRelHum(external_c, relative_humidity, ATMOSPHERE_PA)
-    per_kg = psychrolib.GetMoistAirEnthalpy(room_c, humidity) - psychrolib.GetMoistAirEnthalpy(external_c, humidity)
+    per_kg = psychrolib.GetMoistAirEnthalpy(room_c, humidity) - psychrolib.GetMoistAirEnthalpy(
+        external_c, humidity
+    )
     # A room's volume is of air at the room's temperature.
     kg_per_m3 = 1.0 / psychrolib.GetMoistAirVolume(room_c, humidity, ATMOSPHERE_PA)
     return float(m3_h * kg_per_m3 * per_kg / SECONDS_PER_HOUR)
@@ -36,7 +38,9 @@ def test_air_changes_take_what_moist_air_takes(
 ) -> None:
     # Equation: H = c · n · V. The constants in use lie within 3 % of the enthalpies of moist air at sea level,
     # which for the air of a room and these temperatures come to 0.332 to 0.339 Wh/(m³K).
-    coefficient = en_12831.air_change_coefficient(air_heat_capacity_wh_m3k=capacity, air_changes=1.5, volume_m3=40.0)
+    coefficient = en_12831.air_change_coefficient(
+        air_heat_capacity_wh_m3k=capacity, air_changes=1.5, volume_m3=40.0
+    )
     enthalpy_w = heat_of_an_air_change_w(room_c, external_c, 60.0, relative_humidity)
     assert coefficient * (room_c - external_c) == pytest.approx(enthalpy_w, rel=0.03)
 
@@ -68,7 +72,9 @@ def test_two_libraries_agree_on_moist_air(relative_humidity: float) -> None:
 def test_wind_through_a_void_carries_what_air_carries() -> None:
     # Equation: 1450 ε v f_w/B′. Per metre of perimeter 0.59 ε v f_w m³/s pass the void (ISO 13370, annex on
     # ventilation, from memory), and 2/B′ metres of perimeter belong to a square metre.
-    air = PropsSI("D", "T", 283.15, "P", ATMOSPHERE_PA, "Air") * PropsSI("C", "T", 283.15, "P", ATMOSPHERE_PA, "Air")
+    air = PropsSI("D", "T", 283.15, "P", ATMOSPHERE_PA, "Air") * PropsSI(
+        "C", "T", 283.15, "P", ATMOSPHERE_PA, "Air"
+    )
     assert 2.0 * 0.59 * air == pytest.approx(iso_13370.VENTILATION_W_S_M3K, rel=0.025)
     still, windy = (
         iso_13370.suspended_floor(

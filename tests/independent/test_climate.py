@@ -26,7 +26,9 @@ def test_temperature_falls_as_in_the_standard_atmosphere(row: dict[str, str | fl
     # The standard atmosphere loses 6.5 K in a kilometre; guidance for buildings rounds to 0.6 K in 100 m.
     altitude_m = float(row["altitude_m"])
     fall_k = external_temperature_at(row, altitude_m) - external_temperature_at(row, altitude_m + above_m)
-    standard_k = psychrolib.GetStandardAtmTemperature(altitude_m) - psychrolib.GetStandardAtmTemperature(altitude_m + above_m)
+    standard_k = psychrolib.GetStandardAtmTemperature(altitude_m) - psychrolib.GetStandardAtmTemperature(
+        altitude_m + above_m
+    )
     assert fall_k == pytest.approx(standard_k, rel=0.1)
     assert external_temperature_at(row, altitude_m) == row["external_temperature_c"]
 

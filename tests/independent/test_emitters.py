@@ -21,10 +21,16 @@ from warmstead.standards import en_442, en_1264, fan_convector, water
 
 
 @given(st.floats(50.0, 5000.0), st.floats(5.0, 60.0), st.floats(1.1, 1.5), st.floats(30.0, 70.0))
-def test_standard_output_needed_by_root_finding(required_w: float, excess_k: float, exponent: float, standard_k: float) -> None:
+def test_standard_output_needed_by_root_finding(
+    required_w: float, excess_k: float, exponent: float, standard_k: float
+) -> None:
     # Equation: Φ = Φs · (ΔT/ΔTs)^n, solved for Φs.
-    root = brentq(lambda w: w * math.exp(exponent * math.log(excess_k / standard_k)) - required_w, 0.0, 1e6, xtol=1e-9)
-    assert en_442.standard_output_needed(required_w, excess_k, exponent, standard_k) == pytest.approx(root, rel=1e-6)
+    root = brentq(
+        lambda w: w * math.exp(exponent * math.log(excess_k / standard_k)) - required_w, 0.0, 1e6, xtol=1e-9
+    )
+    assert en_442.standard_output_needed(required_w, excess_k, exponent, standard_k) == pytest.approx(
+        root, rel=1e-6
+    )
 
 
 @given(st.floats(30.0, 70.0), st.floats(0.2, 25.0), st.floats(1.0, 9.0))
@@ -47,7 +53,11 @@ def test_mean_that_is_taken_along_a_radiator(exponent: float, ratio: float) -> N
 
     def cooled_k(loss: float) -> tuple[float, float]:
         along = solve_ivp(
-            lambda _, state: [-loss * state[0] ** exponent, state[0] ** exponent], (0.0, 1.0), [flow_k, 0.0], rtol=1e-9, atol=1e-9
+            lambda _, state: [-loss * state[0] ** exponent, state[0] ** exponent],
+            (0.0, 1.0),
+            [flow_k, 0.0],
+            rtol=1e-9,
+            atol=1e-9,
         )
         return along.y[0][-1], along.y[1][-1]
 

@@ -36,7 +36,9 @@ class Wall(NamedTuple):
     @property
     def total_m2k_w(self) -> float:
         """Total resistance without the fastener."""
-        return total_resistance([Layer(d / conductivity) for d, conductivity in self.layers], *SURFACES_M2K_W).total_m2k_w
+        return total_resistance(
+            [Layer(d / conductivity) for d, conductivity in self.layers], *SURFACES_M2K_W
+        ).total_m2k_w
 
 
 class Fastener(NamedTuple):
@@ -75,7 +77,9 @@ def heat_w(wall: Wall, fastener: Fastener, pin: tuple[float, float]) -> float:
     def conductivity(r: np.ndarray[Any, Any], z: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
         layer = np.clip(np.searchsorted(ends, z) - 1, 0, len(wall.layers) - 1)
         around = np.array([value for _, value in wall.layers])[layer]
-        return np.where((r < fastener.radius_m) & (z > pin[0]) & (z < pin[1]), fastener.conductivity_w_mk, around)
+        return np.where(
+            (r < fastener.radius_m) & (z > pin[0]) & (z < pin[1]), fastener.conductivity_w_mk, around
+        )
 
     @BilinearForm
     def conduction(u: Any, v: Any, w: Any) -> Any:
@@ -153,7 +157,9 @@ def test_fastener_between_sheets_that_spread_its_heat(insulation_m: float, faste
 
 @pytest.mark.parametrize(("insulation_m", "fastener"), FASTENERS)
 @pytest.mark.parametrize("anchored_m", [0.0, 0.05])
-def test_rule_is_on_the_safe_side_of_a_bare_pin(insulation_m: float, fastener: Fastener, anchored_m: float) -> None:
+def test_rule_is_on_the_safe_side_of_a_bare_pin(
+    insulation_m: float, fastener: Fastener, anchored_m: float
+) -> None:
     # Equation: the whole rule. A pin in ordinary masonry under plaster, without washer: the heat must find its way
     # to the pin's ends, and the solution lies at 49 to 91 % of the rule.
     wall = masonry(insulation_m)

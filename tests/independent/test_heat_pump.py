@@ -19,7 +19,9 @@ from warmstead.standards import en_14825, performance_table
 
 OUTSIDE_C = np.array([-15.0, -7.0, 2.0, 7.0, 12.0])
 FLOW_C = np.array([35.0, 45.0, 55.0])
-values = st.lists(st.floats(500.0, 15_000.0), min_size=15, max_size=15).map(lambda some: np.array(some).reshape(5, 3))
+values = st.lists(st.floats(500.0, 15_000.0), min_size=15, max_size=15).map(
+    lambda some: np.array(some).reshape(5, 3)
+)
 lines = st.builds(
     en_14825.LoadLine,
     st.floats(1000.0, 15_000.0),
@@ -29,11 +31,15 @@ lines = st.builds(
 
 
 def table_of(grid: np.ndarray) -> dict[tuple[float, float], float]:  # type: ignore[type-arg]
-    return {(float(t), float(f)): float(grid[i, j]) for i, t in enumerate(OUTSIDE_C) for j, f in enumerate(FLOW_C)}
+    return {
+        (float(t), float(f)): float(grid[i, j]) for i, t in enumerate(OUTSIDE_C) for j, f in enumerate(FLOW_C)
+    }
 
 
 @given(values, st.floats(-15.0, 12.0), st.floats(35.0, 55.0))
-def test_table_is_read_as_a_general_interpolator_reads_it(grid: np.ndarray, external_c: float, flow_c: float) -> None:  # type: ignore[type-arg]
+def test_table_is_read_as_a_general_interpolator_reads_it(
+    grid: np.ndarray, external_c: float, flow_c: float
+) -> None:  # type: ignore[type-arg]
     # Equation: bilinear interpolation, first along the flow temperature, then along the outside temperature.
     other = RegularGridInterpolator((OUTSIDE_C, FLOW_C), grid, method="linear")([[external_c, flow_c]])[0]
     curve = performance_table.curve_at_flow(table_of(grid), flow_c)
@@ -61,7 +67,9 @@ def test_load_line_is_the_line_through_its_two_ends(line: en_14825.LoadLine, ext
 
 
 @given(st.lists(st.floats(500.0, 15_000.0), min_size=5, max_size=5), lines)
-def test_bivalent_temperature_and_cycling_limit_by_root_finding(capacities: list[float], line: en_14825.LoadLine) -> None:
+def test_bivalent_temperature_and_cycling_limit_by_root_finding(
+    capacities: list[float], line: en_14825.LoadLine
+) -> None:
     # Equation: the warmest T with capacity(T) = load(T), each piece of the capacity searched for its root.
     curve = tuple(zip(OUTSIDE_C.tolist(), capacities, strict=True))
 
@@ -104,7 +112,8 @@ def day(load_w: float, capacity_w: float, hot_water_kwh: float) -> tuple[float, 
 
 # Hours of hot water that are whole minutes, so that the simulation is exact: 10 kWh at 5 kW are 120 of them.
 @pytest.mark.parametrize(
-    ("energy_kwh", "capacity_w"), [(10.0, 5000.0), (6.0, 4000.0), (8.0, 12_000.0), (30.0, 4000.0), (0.0, 7000.0)]
+    ("energy_kwh", "capacity_w"),
+    [(10.0, 5000.0), (6.0, 4000.0), (8.0, 12_000.0), (30.0, 4000.0), (0.0, 7000.0)],
 )
 def test_day_with_hot_water_by_the_minute(energy_kwh: float, capacity_w: float) -> None:
     # Equations: t = Q/Φ, and Φ_req = Φ · 24/(24 − t).
@@ -120,8 +129,12 @@ def test_day_with_hot_water_by_the_minute(energy_kwh: float, capacity_w: float) 
 
 
 @pytest.mark.parametrize("coverage", [0.8, 1.0, 1.15])
-@pytest.mark.parametrize(("load_w", "capacity_w", "hours"), [(9000.0, 6000.0, 3.0), (7000.0, 6500.0, 0.0), (12_000.0, 8000.0, 6.5)])
-def test_reduction_needed_by_root_finding(load_w: float, capacity_w: float, hours: float, coverage: float) -> None:
+@pytest.mark.parametrize(
+    ("load_w", "capacity_w", "hours"), [(9000.0, 6000.0, 3.0), (7000.0, 6500.0, 0.0), (12_000.0, 8000.0, 6.5)]
+)
+def test_reduction_needed_by_root_finding(
+    load_w: float, capacity_w: float, hours: float, coverage: float
+) -> None:
     # Equation: load − capacity/coverage · (24 − t)/24, as the load at which capacity over requirement is just
     # the coverage that is asked for.
     def over(left_w: float) -> float:

@@ -67,7 +67,9 @@ def test_two_unheated_spaces_in_a_row() -> None:
     ]
     found = solved(links, {"house": 20.0, "outside": -5.0})
     coupling = en_12831.Coupling
-    garage = en_12831.unheated_temperature([coupling(35.0, 20.0), coupling(12.0, found["porch"]), coupling(60.0, -5.0)])
+    garage = en_12831.unheated_temperature(
+        [coupling(35.0, 20.0), coupling(12.0, found["porch"]), coupling(60.0, -5.0)]
+    )
     porch = en_12831.unheated_temperature([coupling(8.0, 20.0), coupling(12.0, garage), coupling(25.0, -5.0)])
     assert garage == pytest.approx(found["garage"])
     assert porch == pytest.approx(found["porch"])
@@ -143,11 +145,15 @@ edges = st.lists(st.tuples(st.floats(0.1, 12.0), st.floats(0.0, 0.2)), max_size=
 
 
 @given(parts, edges)
-def test_window_as_conductances_side_by_side(some_parts: list[tuple[float, float]], some_edges: list[tuple[float, float]]) -> None:
+def test_window_as_conductances_side_by_side(
+    some_parts: list[tuple[float, float]], some_edges: list[tuple[float, float]]
+) -> None:
     # Equation: U_w = (Σ A U + Σ l Ψ)/Σ A, as products and means of arrays.
     areas, u_values = np.array(some_parts).T
     lengths, psis = np.array(some_edges or [(0.0, 0.0)]).T
-    ours = iso_10077_1.window([iso_10077_1.Part(*one) for one in some_parts], [iso_10077_1.Edge(*one) for one in some_edges])
+    ours = iso_10077_1.window(
+        [iso_10077_1.Part(*one) for one in some_parts], [iso_10077_1.Edge(*one) for one in some_edges]
+    )
     assert ours.u_value_w_m2k == pytest.approx(float((areas @ u_values + lengths @ psis) / areas.sum()))
     assert ours.parts_w_k / ours.area_m2 == pytest.approx(float(np.average(u_values, weights=areas)))
     assert ours.edges_w_k == pytest.approx(float(lengths @ psis))
@@ -163,7 +169,13 @@ def test_window_as_conductances_side_by_side(some_parts: list[tuple[float, float
     st.floats(26.0, 45.0),
 )
 def test_heat_up_and_down_from_the_plane_of_the_pipes(
-    covering: float, screed: float, conductivity: float, down: float, room_c: float, below_c: float, plane_c: float
+    covering: float,
+    screed: float,
+    conductivity: float,
+    down: float,
+    room_c: float,
+    below_c: float,
+    plane_c: float,
 ) -> None:
     # Equations: R_o = 1/α + R_λ,B + s_u/λ_u, and φ_u = (R_o · φ + θ_i − θ_u)/R_u. A plane of pipes at one
     # temperature, layer by layer to the room and straight to what lies below.

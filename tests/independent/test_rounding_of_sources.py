@@ -80,12 +80,16 @@ def test_window_within_the_rounding_of_its_source() -> None:
     glass, frame, glass_u, frame_u = (printed(text) for text in ("1.2", "0.3", "1.1", "1.5"))
     length, psi = 6.0, printed("0.04")
     expected = (glass * glass_u + frame * frame_u + length * psi) / (glass + frame)
-    ours = iso_10077_1.window([iso_10077_1.Part(1.2, 1.1), iso_10077_1.Part(0.3, 1.5)], [iso_10077_1.Edge(6.0, 0.04)])
+    ours = iso_10077_1.window(
+        [iso_10077_1.Part(1.2, 1.1), iso_10077_1.Part(0.3, 1.5)], [iso_10077_1.Edge(6.0, 0.04)]
+    )
     assert ours.u_value_w_m2k == pytest.approx(expected.nominal_value, rel=1e-12)
     assert abs(ours.u_value_w_m2k - 1.34) <= 2.0 * math.hypot(expected.std_dev, printed("1.34").std_dev)
 
 
-@pytest.mark.parametrize(("excess_k", "factor"), [(5.0, "0.050"), (20.0, "0.304"), (30.0, "0.515"), (75.0, "1.694")])
+@pytest.mark.parametrize(
+    ("excess_k", "factor"), [(5.0, "0.050"), (20.0, "0.304"), (30.0, "0.515"), (75.0, "1.694")]
+)
 def test_exponent_that_the_printed_factors_allow(excess_k: float, factor: str) -> None:
     # Equation: Φ = Φs · (ΔT/50)^n. The trade's table of factors prints three decimals: the exponent that it was
     # made with, solved back from each factor, must be the 1.3 that reproduces it.

@@ -37,7 +37,8 @@ def test_only_the_windward_rooms_take_in_air(wind_pa: float) -> None:
     # Equation: Σ over the building = 0.5 · Σ V_inf. Two rooms alike on opposite sides, doors open between them.
     leaks = {"north": 20.0, "south": 20.0}
     by_wind = {
-        windward: inflow_m3_h(leaks, {side: wind_pa if side == windward else 0.0 for side in leaks}) for windward in leaks
+        windward: inflow_m3_h(leaks, {side: wind_pa if side == windward else 0.0 for side in leaks})
+        for windward in leaks
     }
     # Each room's own worst case, and the most that enters the whole building at once.
     of_rooms = [by_wind[side][side] for side in leaks]
@@ -55,7 +56,8 @@ def test_a_house_of_four_sides_takes_in_less_than_its_rooms(wind_pa: float) -> N
     # Equation: the same, which is an upper bound where leaks differ and two sides face neither to nor from the wind.
     leaks = {"north": 12.0, "east": 20.0, "south": 25.0, "west": 16.0}
     by_wind = {
-        windward: inflow_m3_h(leaks, {side: wind_pa if side == windward else 0.0 for side in leaks}) for windward in leaks
+        windward: inflow_m3_h(leaks, {side: wind_pa if side == windward else 0.0 for side in leaks})
+        for windward in leaks
     }
     of_rooms = [by_wind[side][side] for side in leaks]
     of_building = max(sum(inflow.values()) for inflow in by_wind.values())
@@ -95,7 +97,10 @@ def test_mechanical_air_enters_whatever_the_wind() -> None:
     inflow = inflow_m3_h({"north": 20.0, "south": 20.0}, {"north": 4.0, "south": 0.0})
     worst = inflow["north"]
     rooms = [(30.0, worst), (0.0, worst)]
-    flows = [(en_12831.room_air(infiltration, 99.0, supply, mechanical=True), 23.0) for supply, infiltration in rooms]
+    flows = [
+        (en_12831.room_air(infiltration, 99.0, supply, mechanical=True), 23.0)
+        for supply, infiltration in rooms
+    ]
     assert [air.thermal_m3_h for air, _ in flows] == pytest.approx([worst + 30.0, worst])
     ours_w = en_12831.building_ventilation(flows, 0.34, mechanical=True)
     assert ours_w == pytest.approx(0.34 * 23.0 * (sum(inflow.values()) + 30.0))

@@ -7,6 +7,7 @@ and both sides of every limit.
 
 from __future__ import annotations
 
+import importlib
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import product
@@ -93,8 +94,16 @@ def _one_by_one(function: Callable[..., Any], usual: dict[str, Any], **axes: Seq
 
 
 def calls_of(module: str) -> list[Call]:
-    """Return the grid's calls of a module of `warmstead.standards`."""
-    return list(_GRIDS[module]())
+    """Return the grid's calls of a module of `warmstead.standards`, and one that reads its public constants."""
+    return [*_GRIDS[module](), (public_constants, (module,), {})]
+
+
+def public_constants(module: str) -> dict[str, float]:
+    """Return the numbers that a module shows to others by name."""
+    held = vars(importlib.import_module(f"warmstead.standards.{module}"))
+    return {
+        name: value for name, value in held.items() if name[0].isupper() and isinstance(value, int | float)
+    }
 
 
 # --- ISO 6946 --------------------------------------------------------------------------------------
@@ -110,13 +119,32 @@ def _iso_6946() -> Iterator[Call]:
         [layer(4.0, (bridge(0.1, 0.5),))],
         [layer(0.06), layer(3.5, (bridge(0.15, 1.167),)), layer(0.069), layer(0.18)],
         [layer(2.0, (bridge(0.1, 0.5),)), layer(3.0, (bridge(0.2, 0.8), bridge(0.05, 0.3)))],
-        [layer(2.0, (bridge(0.1, 0.5, "a"),)), layer(1.0, (bridge(0.2, 0.4),)), layer(3.0, (bridge(0.1, 0.9, "a"),))],
-        [layer(2.0, (bridge(0.1, 0.5, "a"), bridge(0.2, 0.7, "b"))), layer(3.0, (bridge(0.2, 0.9, "b"), bridge(0.1, 0.6, "a")))],
-        [layer(2.5, (bridge(0.15, 0.8, "a"),)), layer(1.0), layer(1.5, (bridge(0.15, 0.5, "a"), bridge(0.17, 0.6)))],
-        [layer(2.0, (bridge(0.1, 0.5, "a"),)), layer(1.0, (bridge(0.1, 0.5, "a"), bridge(0.3, 0.2, "b"))), layer(1.0, (bridge(0.3, 0.2, "b"),))],
+        [
+            layer(2.0, (bridge(0.1, 0.5, "a"),)),
+            layer(1.0, (bridge(0.2, 0.4),)),
+            layer(3.0, (bridge(0.1, 0.9, "a"),)),
+        ],
+        [
+            layer(2.0, (bridge(0.1, 0.5, "a"), bridge(0.2, 0.7, "b"))),
+            layer(3.0, (bridge(0.2, 0.9, "b"), bridge(0.1, 0.6, "a"))),
+        ],
+        [
+            layer(2.5, (bridge(0.15, 0.8, "a"),)),
+            layer(1.0),
+            layer(1.5, (bridge(0.15, 0.5, "a"), bridge(0.17, 0.6))),
+        ],
+        [
+            layer(2.0, (bridge(0.1, 0.5, "a"),)),
+            layer(1.0, (bridge(0.1, 0.5, "a"), bridge(0.3, 0.2, "b"))),
+            layer(1.0, (bridge(0.3, 0.2, "b"),)),
+        ],
         [layer(2.0, (bridge(0.0, 0.5),)), layer(1.0)],
         [layer(2.0, (bridge(0.0, 0.5), bridge(0.1, 0.4))), layer(1.0)],
-        [layer(2.0, (bridge(0.1, 0.5, "a"),)), layer(3.0, (bridge(0.2, 0.9, "b"),)), layer(1.0, (bridge(0.1, 0.3, "a"), bridge(0.2, 0.4, "b")))],
+        [
+            layer(2.0, (bridge(0.1, 0.5, "a"),)),
+            layer(3.0, (bridge(0.2, 0.9, "b"),)),
+            layer(1.0, (bridge(0.1, 0.3, "a"), bridge(0.2, 0.4, "b"))),
+        ],
         [layer(2.0, (bridge(0.1, 0.5, "a"),)), layer(2.0, (bridge(0.12, 0.5, "a"),))],
         [layer(2.0, (bridge(0.1, 0.5, "a"),)), layer(2.0, (bridge(0.1 * (1.0 + 1e-12), 0.5, "a"),))],
         [layer(2.0, (bridge(0.1, 0.5, "a"), bridge(0.1, 0.5, "a")))],
@@ -134,9 +162,17 @@ def _iso_6946() -> Iterator[Call]:
         [layer(1.0, (bridge(0.1, 0.5),))] * 12,
         [layer(1.0, (bridge(0.1, 0.5),))] * 13,
         [layer(1.0, (bridge(0.1, 0.5, "a"),))] * 14,
-    ]  # fmt: skip
+    ]
     for wall in walls:
-        for surfaces in ((0.13, 0.04), (0.10, 0.04), (0.0, 0.0), (0.0, 0.04), (-0.1, 0.2), (0.13, -0.04), (0.13, math.inf)):
+        for surfaces in (
+            (0.13, 0.04),
+            (0.10, 0.04),
+            (0.0, 0.0),
+            (0.0, 0.04),
+            (-0.1, 0.2),
+            (0.13, -0.04),
+            (0.13, math.inf),
+        ):
             yield iso_6946.total_resistance, (wall, *surfaces), {}
 
     points = [(0.0, 0.0), (0.005, 0.11), (0.015, 0.17), (0.025, 0.19), (0.05, 0.21), (0.3, 0.23)]
@@ -185,7 +221,12 @@ def _iso_6946() -> Iterator[Call]:
 
 
 def _tapers() -> Iterator[Call]:
-    shapes = ("rectangle", "triangle_thickest_at_apex", "triangle_thinnest_at_apex", "triangle_three_thicknesses")
+    shapes = (
+        "rectangle",
+        "triangle_thickest_at_apex",
+        "triangle_thinnest_at_apex",
+        "triangle_three_thicknesses",
+    )
     thickest = (0.0, 1e-6, 0.01, 0.05, 0.0999, 0.1, 0.11, 0.3, 1.0, 3.0, 8.0, -1.0, math.nan, math.inf)
     for shape, base, top in product(shapes, (0.3, 1.0, 2.5, 0.0, -1.0, math.inf), thickest):
         for between in (None, 0.0, 0.004, 0.09, 0.1, 0.5, 1.0, 3.0, -0.1, 20.0):
@@ -193,7 +234,16 @@ def _tapers() -> Iterator[Call]:
 
 
 def _corrections() -> Iterator[Call]:
-    shares = ((2.5, 3.0), (3.0, 3.0), (0.5, 3.1), (3.1, 3.0), (0.0, 3.0), (-1.0, 3.0), (2.0, 0.0), (2.0, math.inf))
+    shares = (
+        (2.5, 3.0),
+        (3.0, 3.0),
+        (0.5, 3.1),
+        (3.1, 3.0),
+        (0.0, 3.0),
+        (-1.0, 3.0),
+        (2.0, 0.0),
+        (2.0, math.inf),
+    )
     for level, share in product((-1, 0, 1, 2, 3), shares):
         yield iso_6946.air_gap_correction, (level, *share), {}
     fastener = {
@@ -267,7 +317,20 @@ def _iso_13370() -> Iterator[Call]:
     ):
         insulation = edge(position, width, thickness, conductivity)  # type: ignore[arg-type]
         yield iso_13370.slab_on_ground, (), {**floor, "edge_insulation": insulation}
-        yield iso_13370.slab_on_ground, (), {**floor, "floor_resistance_m2k_w": 0.0, "edge_insulation": insulation}
+        yield (
+            iso_13370.slab_on_ground,
+            (),
+            {**floor, "floor_resistance_m2k_w": 0.0, "edge_insulation": insulation},
+        )
+    for width in (5.0, 30.0):
+        insulation = edge("vertical", width, 0.5, 0.02)
+        bare_square = {
+            **floor,
+            "exposed_perimeter_m": 50.0,
+            "soil_conductivity_w_mk": 1.5,
+            "floor_resistance_m2k_w": 0.0,
+        }
+        yield iso_13370.slab_on_ground, (), {**bare_square, "edge_insulation": insulation}
     bare = {**floor, "wall_thickness_m": 0.0, "floor_resistance_m2k_w": 0.0}
     yield iso_13370.slab_on_ground, (), {**bare, "internal_surface_m2k_w": 0.0, "external_surface_m2k_w": 0.0}
 
@@ -290,9 +353,15 @@ def _iso_13370() -> Iterator[Call]:
         ground_resistance_m2k_w=(0.0, 1.0, -1.0, math.inf),
         **ranges,
     )
-    yield iso_13370.suspended_floor, (), {**void, "floor_resistance_m2k_w": 0.0, "internal_surface_m2k_w": 0.0}
+    yield (
+        iso_13370.suspended_floor,
+        (),
+        {**void, "floor_resistance_m2k_w": 0.0, "internal_surface_m2k_w": 0.0},
+    )
 
-    yield from _one_by_one(iso_13370.basement_floor, {**floor, "depth_m": 1.5}, depth_m=(0.5, 2.5, *NOT_NUMBERS), **ranges)
+    yield from _one_by_one(
+        iso_13370.basement_floor, {**floor, "depth_m": 1.5}, depth_m=(0.5, 2.5, *NOT_NUMBERS), **ranges
+    )
     deep = {**floor, "area_m2": 20.0, "exposed_perimeter_m": 20.0, "wall_thickness_m": 0.0}
     for depth, resistance in product((0.0, 1.0, 2.0), (0.0, 0.29, 0.79, 4.0)):
         yield iso_13370.basement_floor, (), {**deep, "floor_resistance_m2k_w": resistance, "depth_m": depth}
@@ -340,6 +409,9 @@ def _iso_10077_1() -> Iterator[Call]:
         [edge(0.0, 0.1), edge(2.0, 0.0)],
         [edge(6.0, -0.01)],
         [edge(1.0, -1.1)],
+        [edge(1.0, -0.5)],
+        [edge(1.0, -1.2)],
+        [edge(6.0, -0.2)],
         [edge(60.0, -0.2)],
         [edge(-6.0, 0.04)],
         [edge(6.0, math.nan)],
@@ -361,7 +433,9 @@ def _en_12831() -> Iterator[Call]:
         ground_factor=(1.0, 1.45),
         ground_water_factor=(1.0, 1.15),
     )
-    yield from _over(en_12831.reduced_difference, room_c=rooms, external_c=outside, reduction_factor=(0.0, 0.4, 0.8, 1.0))
+    yield from _over(
+        en_12831.reduced_difference, room_c=rooms, external_c=outside, reduction_factor=(0.0, 0.4, 0.8, 1.0)
+    )
     coupling = en_12831.Coupling
     for sides in (
         [coupling(10.0, 20.0), coupling(30.0, -3.0)],
@@ -381,7 +455,11 @@ def _en_12831() -> Iterator[Call]:
         heat_recovery_efficiency=(0.0, 0.8, 1.0),
         unbalanced_extract_l_s=(0.0, 7.0),
     )
-    yield en_12831.air_change_coefficient, (), {"air_heat_capacity_wh_m3k": 0.33, "air_changes": 0.7, "volume_m3": 31.0}
+    yield (
+        en_12831.air_change_coefficient,
+        (),
+        {"air_heat_capacity_wh_m3k": 0.33, "air_changes": 0.7, "volume_m3": 31.0},
+    )
     yield from _over(
         en_12831.air_changes_from_permeability,
         air_permeability_m3_h_m2=(3.0, 10.0),
@@ -444,7 +522,9 @@ def _en_14825() -> Iterator[Call]:
         energy_kwh_per_day=(0.0, 6.0, 10.0, 119.9, 120.0, 121.0, 500.0),
         capacity_w=(5000.0, 7500.0),
     )
-    yield from _over(en_14825.required_capacity, load_w=(0.0, 5000.0, 8000.0), hot_water_hours_per_day=(0.0, 2.5, 23.5))
+    yield from _over(
+        en_14825.required_capacity, load_w=(0.0, 5000.0, 8000.0), hot_water_hours_per_day=(0.0, 2.5, 23.5)
+    )
     yield from _over(
         en_14825.reduction_needed,
         load_w=(5000.0, 8000.0),
@@ -455,7 +535,11 @@ def _en_14825() -> Iterator[Call]:
 
 
 def _performance_table() -> Iterator[Call]:
-    full = {(t, f): 1000.0 * (8 + 0.2 * t - 0.03 * f + 0.001 * t * f) for t in (-15.0, -7.0, 2.0, 7.0) for f in (35.0, 45.0, 55.0)}
+    full = {
+        (t, f): 1000.0 * (8 + 0.2 * t - 0.03 * f + 0.001 * t * f)
+        for t in (-15.0, -7.0, 2.0, 7.0)
+        for f in (35.0, 45.0, 55.0)
+    }
     holed = {node: value for node, value in full.items() if node != (2.0, 45.0)}
     two_holes = {node: value for node, value in full.items() if node not in ((-7.0, 55.0), (7.0, 35.0))}
     one_row = {(-7.0, 35.0): 5000.0, (7.0, 35.0): 8000.0}
@@ -463,7 +547,9 @@ def _performance_table() -> Iterator[Call]:
         yield performance_table.missing_nodes, (list(table),), {}
         for flow_c in (34.9, 35.0, 40.0, 45.0, 47.5, 55.0, 55.1, math.nan):
             yield performance_table.curve_at_flow, (table, flow_c), {}
-    for curve, external_c in product(_CURVES, (-15.1, -15.0, -12.0, -7.0, -5.0, -2.0, 0.0, 2.0, 6.0, 7.0, 12.0, 12.1, math.nan)):
+    for curve, external_c in product(
+        _CURVES, (-15.1, -15.0, -12.0, -7.0, -5.0, -2.0, 0.0, 2.0, 6.0, 7.0, 12.0, 12.1, math.nan)
+    ):
         yield performance_table.value_on, (curve, external_c), {}
 
 
@@ -581,7 +667,11 @@ def _floors() -> Iterator[Call]:
     for spacing, covering, screed in product(
         _SPACINGS_M, (0.0, 0.03, 0.05, 0.1, 0.12, 0.15), (0.012, 0.030, 0.045, 0.065, 0.095, 0.12, 0.2)
     ):
-        changed = {"pipe_spacing_m": spacing, "covering_resistance_m2k_w": covering, "screed_thickness_m": screed}
+        changed = {
+            "pipe_spacing_m": spacing,
+            "covering_resistance_m2k_w": covering,
+            "screed_thickness_m": screed,
+        }
         yield en_1264.type_a, (), {**_TYPE_A, **changed}
     limits: dict[str, Sequence[float]] = {
         "pipe_spacing_m": (0.049, 0.05, 0.0, math.nan),
@@ -592,11 +682,21 @@ def _floors() -> Iterator[Call]:
         "pipe_wall_thickness_m": (0.0, -0.001, 0.001, 0.0025, 0.0079, 0.008, 0.009),
         "pipe_conductivity_w_mk": (0.0, -1.0, 0.22, 0.41, 390.0),
     }
-    for usual in (_TYPE_A, {**_TYPE_A, "pipe_spacing_m": 0.30}, {**_TYPE_A, "pipe_spacing_m": 0.5, "screed_thickness_m": 0.1}):
+    for usual in (
+        _TYPE_A,
+        {**_TYPE_A, "pipe_spacing_m": 0.30},
+        {**_TYPE_A, "pipe_spacing_m": 0.5, "screed_thickness_m": 0.1},
+    ):
         yield from _one_by_one(en_1264.type_a, usual, **limits)
     # s_u/λ_E at its limits: 0.01, and 0.0792, beyond which the limit curve goes by s_u/T.
-    for thickness, conductivity, spacing in product((0.0099, 0.01, 0.0792, 0.07921), (1.0,), (0.2, 0.375, 0.45, 0.6)):
-        changed = {"screed_thickness_m": thickness, "screed_conductivity_w_mk": conductivity, "pipe_spacing_m": spacing}
+    for thickness, conductivity, spacing in product(
+        (0.0099, 0.01, 0.0792, 0.07921), (1.0,), (0.2, 0.375, 0.45, 0.6)
+    ):
+        changed = {
+            "screed_thickness_m": thickness,
+            "screed_conductivity_w_mk": conductivity,
+            "pipe_spacing_m": spacing,
+        }
         yield en_1264.type_a, (), {**_TYPE_A, **changed}
     yield from _floors_of_type_b()
     yield from _over(
@@ -611,7 +711,25 @@ def _floors_of_type_b() -> Iterator[Call]:
     # The sheet's conductance s_WL · λ_WL leads through every table of the device factor: K_WL 0.1 to 1.5.
     for spacing, conductance, covering in product(
         (0.05, 0.06, 0.075, 0.10, 0.12, 0.15, 0.20, 0.225, 0.26, 0.30, 0.375, 0.42, 0.45),
-        (0.0, 0.0125, 0.02, 0.03, 0.04, 0.05, 0.056, 0.0625, 0.07, 0.08, 0.1, 0.11, 0.125, 0.14, 0.16, 0.1875, 0.2),
+        (
+            0.0,
+            0.0125,
+            0.02,
+            0.03,
+            0.04,
+            0.05,
+            0.056,
+            0.0625,
+            0.07,
+            0.08,
+            0.1,
+            0.11,
+            0.125,
+            0.14,
+            0.16,
+            0.1875,
+            0.2,
+        ),
         (0.0, 0.1),
     ):
         changed = {
@@ -625,7 +743,11 @@ def _floors_of_type_b() -> Iterator[Call]:
         }
         yield en_1264.type_b, (), {**_TYPE_B, **changed}
     for weight in (0.0099, 0.01, 0.015, 0.025, 0.035, 0.045, 0.055, 0.07, 0.09, 0.12, 0.17, 0.18, 0.181):
-        yield en_1264.type_b, (), {**_TYPE_B, "screed_thickness_m": weight * 0.5, "screed_conductivity_w_mk": 0.5}
+        yield (
+            en_1264.type_b,
+            (),
+            {**_TYPE_B, "screed_thickness_m": weight * 0.5, "screed_conductivity_w_mk": 0.5},
+        )
     yield from _one_by_one(
         en_1264.type_b,
         _TYPE_B,
@@ -641,7 +763,11 @@ def _floors_of_type_b() -> Iterator[Call]:
         conducting_device_width_m=(0.0, 0.05, 0.075, 0.1, 0.1501, 0.2, -0.01),
     )
     # No limit curve at 0.45 m and K_WL 0.1: B_G is 0 there.
-    nothing_left = {"pipe_spacing_m": 0.45, "conducting_device_thickness_m": 0.0125, "conducting_device_conductivity_w_mk": 1.0}
+    nothing_left = {
+        "pipe_spacing_m": 0.45,
+        "conducting_device_thickness_m": 0.0125,
+        "conducting_device_conductivity_w_mk": 1.0,
+    }
     yield en_1264.type_b, (), {**_TYPE_B, **nothing_left}
 
 

@@ -1,7 +1,7 @@
 """Does the evidence bite? Break each equation in every small way, and see who notices.
 
     python tests/mutation/run.py --only corpus        the reference cases alone
-    python tests/mutation/run.py --only all           and where they do not, tests/standards and tests/independent
+    python tests/mutation/run.py --only all           and where they do not: the independent checks, then all tests/standards
     python tests/mutation/run.py --modules water      some modules only
     python tests/mutation/run.py --survivors FILE     each survivor, with an input on which it differs
 
@@ -65,8 +65,10 @@ class Verdict(NamedTuple):
     """The first call of the grid that it answers differently; empty where there is none."""
     case: str
     """The first reference case that it fails."""
+    check: str
+    """The first independent check that it fails, where no case does."""
     test: str
-    """The first test that it fails."""
+    """The first other test that it fails, where no check does either."""
 
     @property
     def counted(self) -> bool:
@@ -76,7 +78,7 @@ class Verdict(NamedTuple):
     @property
     def survives(self) -> bool:
         """Whether it is a fault that nobody notices."""
-        return self.counted and not self.case and not self.test
+        return self.counted and not (self.case or self.check or self.test)
 
 
 # --- Who reaches what ------------------------------------------------------------------------------
@@ -85,7 +87,10 @@ class Verdict(NamedTuple):
 def _codes() -> Iterator[tuple[CodeType, str]]:
     for name in grid.MODULES:
         module = importlib.import_module(f"warmstead.standards.{name}")
-        holders = [(name, module), *((f"{name}.{key}", kind) for key, kind in inspect.getmembers(module, inspect.isclass))]
+        holders = [
+            (name, module),
+            *((f"{name}.{key}", kind) for key, kind in inspect.getmembers(module, inspect.isclass)),
+        ]
         for holder_name, holder in holders:
             for key, function in inspect.getmembers(holder, inspect.isfunction):
                 if function.__module__ == module.__name__:
@@ -145,8 +150,10 @@ class Tests:
 
     def __init__(self, begin: Callable[[], None]) -> None:
         self._begin = begin
-        self._by_reach: dict[str, list[pytest.Item]] = defaultdict(list)
+        self._by_reach: dict[tuple[str, bool], list[pytest.Item]] = defaultdict(list)
         self._failed = ""
+        listed = json.loads((TESTS / "independent" / "checks.json").read_text(encoding="utf-8"))
+        self._listed = {check["test"] for check in listed}
 
     def collect(self) -> None:
         """Collect and run the tests; then, with all of them at hand, begin."""
@@ -158,7 +165,9 @@ class Tests:
         os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
         options += ["-p", "_hypothesis_pytestplugin"]
         folders = [TESTS / "standards", TESTS / "independent"]
-        status = pytest.main([*options, *(str(folder) for folder in folders if folder.is_dir())], plugins=[self])
+        status = pytest.main(
+            [*options, *(str(folder) for folder in folders if folder.is_dir())], plugins=[self]
+        )
         if status is not pytest.ExitCode.OK:
             raise SystemExit(f"pytest ended with {status!r}")
 
@@ -180,18 +189,25 @@ class Tests:
             if self._failed:
                 raise SystemExit(f"{self._failed} fails before anything is broken")
             seconds[item.nodeid] = time.perf_counter() - started
+            check = item.nodeid.partition("[")[0]
+            independent = check in self._listed or check.startswith("tests/independent/")
             for name in seen:
-                self._by_reach[name].append(item)
+                self._by_reach[name, independent].append(item)
         for items in self._by_reach.values():
             # Most faults are noticed by some quick test.
             items.sort(key=lambda item: seconds[item.nodeid])
         self._begin()
         return True
 
-    def first_failure(self, reach: str) -> str:
-        """Return the first test that fails of those that reach a function, or nothing."""
+    def first_failure(self, reach: str, *, independent: bool) -> str:
+        """Return the first test that fails of those that reach a function, or nothing.
+
+        Args:
+            reach: name of a function, or of a module with a dot behind.
+            independent: whether to ask the independent checks, or all other tests.
+        """
         self._failed = ""
-        for item in self._by_reach[reach]:
+        for item in self._by_reach[reach, independent]:
             self._run([item])
             if self._failed:
                 break
@@ -257,7 +273,11 @@ def judge_all(modules: Sequence[str], only: str, check_grid: bool = False) -> li
         for name in modules:
             started, first = time.monotonic(), len(verdicts)
             verdicts.extend(_judge_module(name, cases, tests if only == "all" else None, check_grid))
-            print(f"{name}: {len(verdicts) - first} mutants in {time.monotonic() - started:.0f} s", file=sys.stderr, flush=True)
+            print(
+                f"{name}: {len(verdicts) - first} mutants in {time.monotonic() - started:.0f} s",
+                file=sys.stderr,
+                flush=True,
+            )
 
     tests = Tests(begin)
     if only == "all":
@@ -278,16 +298,22 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
         apply(mutant, module)
         reach = f"{name}.{mutant.function}"
         pairs = zip(calls, right, strict=True)
-        different = next((_shown(call) for call, expected in pairs if not grid.same(expected, grid.outcome(call))), "")
+        different = next(
+            (_shown(call) for call, expected in pairs if not grid.same(expected, grid.outcome(call))), ""
+        )
         case = cases.first_failure(reach) if different or check_grid else ""
-        tested = tests is not None and not case and (different or check_grid)
-        test = tests.first_failure(reach) if tests is not None and tested else ""
-        return Verdict(mutant.name, name, mutant.function, mutant.kind, different, case, test)
+        check = test = ""
+        if tests is not None and not case and (different or check_grid):
+            check = tests.first_failure(reach, independent=True)
+            test = "" if check else tests.first_failure(reach, independent=False)
+        return Verdict(mutant.name, name, mutant.function, mutant.kind, different, case, check, test)
 
     for mutant in mutants_of(name, source, EVERY_TABLE_ENTRY):
         if not loads(mutant, module):
             continue
-        hanging = Verdict(mutant.name, name, mutant.function, mutant.kind, "(no end)", "", "(hangs or dies)")
+        hanging = Verdict(
+            mutant.name, name, mutant.function, mutant.kind, "(no end)", "(hangs or dies)", "", ""
+        )
         yield _in_a_process_of_its_own(lambda mutant=mutant: judged(mutant), hanging)  # type: ignore[misc]
 
 
@@ -302,7 +328,14 @@ def _shown(call: grid.Call) -> str:
 
 def table_of(verdicts: Sequence[Verdict], group: Callable[[Verdict], str], only: str) -> str:
     """Return the counts as a table in Markdown, a row for each group."""
-    columns = ["", "mutants", "equivalent", "faults", "by the corpus", *(["by corpus and tests"] if only == "all" else [])]
+    columns = [
+        "",
+        "mutants",
+        "equivalent",
+        "faults",
+        "by the corpus",
+        *(["by corpus and tests"] if only == "all" else []),
+    ]
     lines = [f"| {' | '.join(columns)} |", f"| --- |{' ---: |' * (len(columns) - 1)}"]
     groups: dict[str, list[Verdict]] = defaultdict(list)
     for verdict in verdicts:
@@ -311,7 +344,13 @@ def table_of(verdicts: Sequence[Verdict], group: Callable[[Verdict], str], only:
         some = list(verdicts) if name == "all" else groups[name]
         faults = [verdict for verdict in some if verdict.counted]
         by_corpus = sum(bool(verdict.case) for verdict in faults)
-        cells = [name, str(len(some)), str(len(some) - len(faults)), str(len(faults)), _share(by_corpus, len(faults))]
+        cells = [
+            name,
+            str(len(some)),
+            str(len(some) - len(faults)),
+            str(len(faults)),
+            _share(by_corpus, len(faults)),
+        ]
         if only == "all":
             cells.append(_share(sum(not verdict.survives for verdict in faults), len(faults)))
         lines.append(f"| {' | '.join(cells)} |")
@@ -324,12 +363,18 @@ def _share(part: int, whole: int) -> str:
 
 def main() -> None:
     """Run, and print the figures."""
-    arguments = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    arguments = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     arguments.add_argument("--only", choices=("corpus", "all"), default="all")
     arguments.add_argument("--modules", nargs="+", choices=grid.MODULES, default=list(grid.MODULES))
-    arguments.add_argument("--check-grid", action="store_true", help="put also what the grid holds to be equivalent to all")
+    arguments.add_argument(
+        "--check-grid", action="store_true", help="put also what the grid holds to be equivalent to all"
+    )
     arguments.add_argument("--survivors", type=Path, help="write each survivor here")
-    arguments.add_argument("--verdicts", type=Path, help="write what became of every mutant here, as JSON lines")
+    arguments.add_argument(
+        "--verdicts", type=Path, help="write what became of every mutant here, as JSON lines"
+    )
     chosen = arguments.parse_args()
     verdicts = judge_all(chosen.modules, chosen.only, chosen.check_grid)
     equations = [verdict for verdict in verdicts if verdict.kind != "table"]
@@ -343,12 +388,18 @@ def main() -> None:
         print(table_of(tables, lambda verdict: verdict.module, chosen.only))
     for verdict in verdicts:
         if not verdict.counted and (verdict.case or verdict.test):
-            print(f"\nThe grid is too coarse for {verdict.mutant}: {verdict.case or verdict.test} tells it apart")
+            print(
+                f"\nThe grid is too coarse for {verdict.mutant}: {verdict.case or verdict.test} tells it apart"
+            )
     if chosen.survivors is not None:
         left = [verdict for verdict in verdicts if verdict.survives]
-        chosen.survivors.write_text("".join(f"{one.mutant}\n    {one.different}\n" for one in left), encoding="utf-8")
+        chosen.survivors.write_text(
+            "".join(f"{one.mutant}\n    {one.different}\n" for one in left), encoding="utf-8"
+        )
     if chosen.verdicts is not None:
-        chosen.verdicts.write_text("".join(f"{json.dumps(one._asdict())}\n" for one in verdicts), encoding="utf-8")
+        chosen.verdicts.write_text(
+            "".join(f"{json.dumps(one._asdict())}\n" for one in verdicts), encoding="utf-8"
+        )
 
 
 if __name__ == "__main__":

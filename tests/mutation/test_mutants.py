@@ -80,9 +80,14 @@ def test_slips_of_numbers(mutants: Any) -> None:
 def test_slips_of_signs_and_conditions(mutants: Any) -> None:
     assert "− to + in FACTOR * value - offset" in changes(mutants, "arithmetic")
     assert "· to / in FACTOR * value" in changes(mutants, "arithmetic")
-    assert {"< to <= in value < 3.0", "< to >= in value < 3.0", "!= to == in offset != 0.0"} <= changes(mutants, "comparison")
+    assert {"< to <= in value < 3.0", "< to >= in value < 3.0", "!= to == in offset != 0.0"} <= changes(
+        mutants, "comparison"
+    )
     assert "and/or exchanged in value < 3.0 and offset != 0.0" in changes(mutants, "condition")
-    assert {"max to min in max(value, TABLE[1])", "arguments 1 and 2 exchanged in max(value, TABLE[1])"} == changes(mutants, "call")
+    assert {
+        "max to min in max(value, TABLE[1])",
+        "arguments 1 and 2 exchanged in max(value, TABLE[1])",
+    } == changes(mutants, "call")
     assert changes(mutants, "statement") == {"left out check(value)"}
     assert len(changes(mutants, "return")) == 2
 
@@ -91,7 +96,9 @@ def test_each_mutant_differs_in_one_place(mutants: Any) -> None:
     names = [one.name for one in mutants.mutants_of("made_up", SOURCE)]
     assert len(set(names)) == len(names)
     # Every other entry of the table of four.
-    sampled = [one for one in mutants.mutants_of("made_up", SOURCE, every_table_entry=2) if one.kind == "table"]
+    sampled = [
+        one for one in mutants.mutants_of("made_up", SOURCE, every_table_entry=2) if one.kind == "table"
+    ]
     assert len(sampled) == 2
 
 
@@ -107,7 +114,9 @@ def test_each_mutant_differs_in_one_place(mutants: Any) -> None:
         ("a tenth more than max(value, TABLE[1])", 4.0, 4.4),
     ],
 )
-def test_mutant_in_place_of_its_module(mutants: Any, made_up: ModuleType, change: str, argument: float, result: float) -> None:
+def test_mutant_in_place_of_its_module(
+    mutants: Any, made_up: ModuleType, change: str, argument: float, result: float
+) -> None:
     bound_before = made_up.scaled
     (mutant,) = (one for one in mutants.mutants_of("made_up", SOURCE) if one.change == change)
     assert mutants.loads(mutant, made_up)
@@ -144,7 +153,11 @@ def test_grid_is_refused_for_reasons_only(grid: Any) -> None:
     refusals = {"NotPhysical", "OutOfScope"}
     for name in grid.MODULES:
         outcomes = [grid.outcome(call) for call in grid.calls_of(name)]
-        crashes = {one[0] for one in outcomes if len(one) == 1 and isinstance(one[0], str) and one[0].endswith("Error")}
+        crashes = {
+            one[0]
+            for one in outcomes
+            if len(one) == 1 and isinstance(one[0], str) and one[0].endswith("Error")
+        }
         assert crashes == set(), name
         given = sum(one[0] not in refusals for one in outcomes if one)
         assert given >= 12, name

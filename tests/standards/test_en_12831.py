@@ -66,7 +66,9 @@ def test_reduced_difference_by_factor(reduction_factor: float, difference_k: flo
 
 def test_unheated_garage_by_hand() -> None:
     # By hand: 25 W/K to a room at 20 °C, 100 W/K to −5 °C: (500 − 500)/125 = 0 °C.
-    assert unheated_temperature([Coupling(25.0, 20.0), Coupling(100.0, -5.0)]) == pytest.approx(0.0, abs=1e-12)
+    assert unheated_temperature([Coupling(25.0, 20.0), Coupling(100.0, -5.0)]) == pytest.approx(
+        0.0, abs=1e-12
+    )
     # By hand: 30 · 21 + 20 · 18 + 50 · −3 = 840, over 100 W/K.
     sides = [Coupling(30.0, 21.0), Coupling(20.0, 18.0), Coupling(50.0, -3.0)]
     assert unheated_temperature(sides) == pytest.approx(8.4)
@@ -79,7 +81,9 @@ def test_factor_and_balance_say_the_same() -> None:
     b = (room_c - unheated_c) / (room_c - external_c)
     # By hand: b = 60/(40 + 60), and b · 25 K = 15 K.
     assert b == pytest.approx(0.6)
-    assert reduced_difference(room_c, external_c, b) == pytest.approx(room_c - unheated_c) == pytest.approx(15.0)
+    assert (
+        reduced_difference(room_c, external_c, b) == pytest.approx(room_c - unheated_c) == pytest.approx(15.0)
+    )
 
 
 @given(st.lists(couplings, min_size=1, max_size=6))
@@ -157,7 +161,11 @@ def test_more_heat_recovery_never_loses_more(supply: float, recovery: float, oth
 @given(st.floats(0.0, 5.0), st.floats(1.0, 200.0), flows)
 def test_air_of_a_room_adds_up(air_changes: float, volume: float, supply: float) -> None:
     together = coefficient(air_changes, volume, supply=supply, drawn=3.0)
-    apart = coefficient(air_changes, volume) + coefficient(0.0, volume, supply=supply) + coefficient(0.0, volume, drawn=3.0)
+    apart = (
+        coefficient(air_changes, volume)
+        + coefficient(0.0, volume, supply=supply)
+        + coefficient(0.0, volume, drawn=3.0)
+    )
     assert together == pytest.approx(apart)
 
 
@@ -211,7 +219,9 @@ def test_building_counts_half_the_infiltration_by_hand() -> None:
     # governs: 0.34 · 990 = 336.6 W.
     assert building_ventilation(house(mechanical=False), 0.34, mechanical=False) == pytest.approx(336.6)
     # By hand, three times as leaky: half of 3738 m³K/h is 1869, which governs: 0.34 · 1869 = 635.46 W.
-    leaky = [(air._replace(infiltration_m3_h=3.0 * air.infiltration_m3_h), k) for air, k in house(mechanical=False)]
+    leaky = [
+        (air._replace(infiltration_m3_h=3.0 * air.infiltration_m3_h), k) for air, k in house(mechanical=False)
+    ]
     assert building_ventilation(leaky, 0.34, mechanical=False) == pytest.approx(635.46)
     # By hand, with a system: 623 and 10 · 24 + 5 · 21 = 345: 0.34 · 968 = 329.12 W.
     assert building_ventilation(house(mechanical=True), 0.34, mechanical=True) == pytest.approx(329.12)
@@ -226,7 +236,9 @@ rooms_of_a_house = st.lists(st.tuples(flows, flows, flows, differences), min_siz
 
 
 @given(rooms_of_a_house, st.booleans())
-def test_building_never_needs_more_air_than_its_rooms(rooms: list[tuple[float, float, float, float]], mechanical: bool) -> None:
+def test_building_never_needs_more_air_than_its_rooms(
+    rooms: list[tuple[float, float, float, float]], mechanical: bool
+) -> None:
     flows_of_rooms = [(room_air(i, h, m, mechanical), k) for i, h, m, k in rooms]
     of_the_rooms_w = 0.34 * sum(air.thermal_m3_h * k for air, k in flows_of_rooms)
     of_the_house_w = building_ventilation(flows_of_rooms, 0.34, mechanical)

@@ -62,7 +62,9 @@ def straight(at_minus_2_w: float, per_k_w: float, *temperatures: float) -> Curve
     return tuple((t, at_minus_2_w + per_k_w * (t + 2.0)) for t in temperatures)
 
 
-@pytest.mark.parametrize("corners", [(-15.0, 12.0), (-15.0, -7.0, 2.0, 7.0, 12.0), (-4.0, 12.0), (-15.0, -4.0, 12.0)])
+@pytest.mark.parametrize(
+    "corners", [(-15.0, 12.0), (-15.0, -7.0, 2.0, 7.0, 12.0), (-4.0, 12.0), (-15.0, -4.0, 12.0)]
+)
 def test_balance_of_a_straight_capacity(corners: tuple[float, ...]) -> None:
     # Derived in the project's list of evidence: 0.2 kW/K from 20 °C, capacity 5 + 0.1 (T + 2) kW: −4.0 °C,
     # 4.8 kW. By hand: 5.2 + 0.1 T = 4 − 0.2 T.
@@ -101,7 +103,9 @@ def test_crossing_at_an_end_of_the_table() -> None:
     assert bivalent_temperature(((2.0, 3000.0), (12.0, 1600.0)), LINE) == Crossing(12.0, "crosses")
     assert bivalent_temperature(((-7.0, 5400.0), (12.0, 9000.0)), LINE) == Crossing(-7.0, "crosses")
     # And at a corner in between: 3600 W at 2 °C.
-    assert bivalent_temperature(((-7.0, 3000.0), (2.0, 3600.0), (12.0, 9000.0)), LINE).temperature_c == pytest.approx(2.0)
+    assert bivalent_temperature(
+        ((-7.0, 3000.0), (2.0, 3600.0), (12.0, 9000.0)), LINE
+    ).temperature_c == pytest.approx(2.0)
 
 
 def test_table_of_one_row() -> None:
@@ -128,7 +132,9 @@ def test_a_crossing_is_on_both_lines_and_none_is_warmer(values: list[float]) -> 
     crossing = bivalent_temperature(curve, LINE)
     excess = {t: value - LINE.at(t) for t, value in curve}
     if crossing.temperature_c is None:
-        assert all(k > 0.0 for k in excess.values()) if crossing.side == "above" else excess[curve[-1][0]] < 0.0
+        assert (
+            all(k > 0.0 for k in excess.values()) if crossing.side == "above" else excess[curve[-1][0]] < 0.0
+        )
         return
     at_w = value_on(curve, min(max(crossing.temperature_c, curve[0][0]), curve[-1][0]))
     assert at_w == pytest.approx(LINE.at(crossing.temperature_c), abs=1e-6)
@@ -188,7 +194,9 @@ def test_reduction_needed_by_hand() -> None:
 
 
 @given(st.floats(100.0, 20_000.0), st.floats(100.0, 20_000.0), st.floats(0.5, 1.5), st.floats(0.0, 23.0))
-def test_the_reduction_makes_the_unit_just_cover(load_w: float, capacity_w: float, coverage: float, hours: float) -> None:
+def test_the_reduction_makes_the_unit_just_cover(
+    load_w: float, capacity_w: float, coverage: float, hours: float
+) -> None:
     left_w = load_w - reduction_needed(load_w, capacity_w, coverage, hours)
     assert left_w <= load_w
     # What is left needs at most this capacity, and just this where anything had to go.

@@ -18,7 +18,9 @@ parts = st.lists(
     min_size=1,
     max_size=4,
 )
-edges = st.lists(st.tuples(st.floats(0.0, 12.0), st.floats(0.0, 0.3)).map(lambda values: Edge(*values)), max_size=3)
+edges = st.lists(
+    st.tuples(st.floats(0.0, 12.0), st.floats(0.0, 0.3)).map(lambda values: Edge(*values)), max_size=3
+)
 
 
 def test_window_by_parts() -> None:

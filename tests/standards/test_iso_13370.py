@@ -394,7 +394,9 @@ def solve(
         (7.5, 0.5, 2.0, 0.5),
     ],
 )
-def test_slab_against_the_heat_equation(half_width: float, wall: float, soil: float, resistance: float) -> None:
+def test_slab_against_the_heat_equation(
+    half_width: float, wall: float, soil: float, resistance: float
+) -> None:
     true = Ground(half_width, wall, soil, resistance).heat()[0] / half_width
     # For a long floor B′ is its width. The standard's formulas are approximations: 1.5 to 4 % under the
     # solution.
@@ -418,7 +420,9 @@ def test_edge_insulation_against_the_heat_equation(upright: bool, reach: float, 
 
 @pytest.mark.parametrize("depth", [0.5, 1.5, 2.5])
 @pytest.mark.parametrize(("floor_resistance", "wall_resistance"), [(0.0, 0.3), (1.0, 1.3), (1.0, 2.5)])
-def test_basement_against_the_heat_equation(depth: float, floor_resistance: float, wall_resistance: float) -> None:
+def test_basement_against_the_heat_equation(
+    depth: float, floor_resistance: float, wall_resistance: float
+) -> None:
     true = sum(Ground(4.0, 0.3, 2.0, floor_resistance, depth, wall_resistance).heat())
     basement = Basement(floor_resistance, wall_resistance, depth)
     # Floor and wall together, as they share what is under the corner: the standard comes within 5 %.
@@ -471,13 +475,17 @@ def test_the_step_between_the_branches() -> None:
 def test_more_perimeter_always_loses_more(
     ratio: float, factor: float, resistance: float, soil: float, wall: float
 ) -> None:
-    before, after = (slab(value, resistance, soil=soil, wall=wall).u_value_w_m2k for value in (ratio, ratio * factor))
+    before, after = (
+        slab(value, resistance, soil=soil, wall=wall).u_value_w_m2k for value in (ratio, ratio * factor)
+    )
     assert after >= before * (1.0 - STEP_BETWEEN_BRANCHES)
 
 
 @QUICK
 @given(ratios, resistances, soils, walls)
-def test_a_floor_loses_less_than_to_outside_air(ratio: float, resistance: float, soil: float, wall: float) -> None:
+def test_a_floor_loses_less_than_to_outside_air(
+    ratio: float, resistance: float, soil: float, wall: float
+) -> None:
     value = slab(ratio, resistance, soil=soil, wall=wall).u_value_w_m2k
     assert 0.0 < value < 1.0 / (0.21 + resistance)
 
@@ -524,7 +532,9 @@ def test_a_basement_floor_at_ground_level_is_a_slab(ratio: float, resistance: fl
 
 @QUICK
 @given(resistances, resistances, st.floats(0.01, 4.0), st.floats(0.05, 4.0))
-def test_more_basement_wall_insulation_never_loses_more(floor: float, wall: float, added: float, depth: float) -> None:
+def test_more_basement_wall_insulation_never_loses_more(
+    floor: float, wall: float, added: float, depth: float
+) -> None:
     assert Basement(floor, wall + added, depth).wall_u_value() < Basement(floor, wall, depth).wall_u_value()
 
 

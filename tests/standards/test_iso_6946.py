@@ -109,7 +109,8 @@ ROOF_INSULATION_MM = {
 def test_continuous_roof_insulation(target: float) -> None:
     for conductivity, printed_mm in zip(CONDUCTIVITIES, ROOF_INSULATION_MM[target], strict=True):
         thinner, thicker = (
-            1.0 / total_resistance([Layer((printed_mm + half) / 1000.0 / conductivity)], 0.10, 0.04).total_m2k_w
+            1.0
+            / total_resistance([Layer((printed_mm + half) / 1000.0 / conductivity)], 0.10, 0.04).total_m2k_w
             for half in (-0.5, 0.5)
         )
         assert thicker - 1e-9 <= target <= thinner + 1e-9, (target, conductivity)
@@ -152,7 +153,9 @@ def test_crossing_bridges_multiply() -> None:
         (0.5, 0.8): 0.1 * 0.2,
         (0.5, 0.3): 0.1 * 0.05,
     }
-    assert {section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections} == expected
+    assert {
+        section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections
+    } == expected
     conductance = sum(share / (0.17 + sum(through)) for through, share in expected.items())
     assert result.upper_m2k_w == pytest.approx(1.0 / conductance)
 
@@ -175,7 +178,9 @@ def test_one_stud_through_two_layers_is_counted_once() -> None:
         (2.5, 0.2, 1.5): 0.85 * 0.1 * 0.8,
         (2.5, 0.2, 0.6): 0.85 * 0.1 * 0.2,
     }
-    assert {section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections} == expected
+    assert {
+        section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections
+    } == expected
 
 
 def test_two_paths_side_by_side_in_two_layers() -> None:
@@ -186,7 +191,9 @@ def test_two_paths_side_by_side_in_two_layers() -> None:
     result = total_resistance(layers, 0.13, 0.04)
     # By hand: three ways, no mixed ones.
     expected = {(2.0, 3.0): 0.7, (0.5, 0.6): 0.1, (0.7, 0.9): 0.2}
-    assert {section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections} == expected
+    assert {
+        section.resistances_m2k_w: pytest.approx(section.fraction) for section in result.sections
+    } == expected
 
 
 def test_paths_that_cross_and_lie_side_by_side_are_refused() -> None:
@@ -304,7 +311,9 @@ BOARD, WOOL, STUD, MASONRY = 0.2, 0.035, 0.13, 0.8
 THICKNESSES = (0.0125, 0.10, 0.05, 0.10)
 
 
-def layer_of(thickness_m: float, conductivity: float, stud: str | None = None, bridged: bool = False) -> Layer:
+def layer_of(
+    thickness_m: float, conductivity: float, stud: str | None = None, bridged: bool = False
+) -> Layer:
     bridges = (Bridge(0.125, thickness_m / STUD, stud),) if bridged else ()
     return Layer(thickness_m / conductivity, bridges)
 
@@ -364,7 +373,8 @@ def test_sections_are_every_way_through(layers: list[Layer]) -> None:
     ]
     ways = list(itertools.product(*through))
     conductance = math.fsum(
-        math.prod(share for share, _ in way) / (0.17 + math.fsum(resistance for _, resistance in way)) for way in ways
+        math.prod(share for share, _ in way) / (0.17 + math.fsum(resistance for _, resistance in way))
+        for way in ways
     )
     assert len(result.sections) == len(ways)
     assert math.fsum(section.fraction for section in result.sections) == pytest.approx(1.0)
@@ -405,7 +415,10 @@ def test_a_layer_cut_in_two_is_the_same_layer(layers: list[Layer], which: int, a
     halves = [
         Layer(
             whole[index].resistance_m2k_w * part,
-            tuple(bridge._replace(resistance_m2k_w=bridge.resistance_m2k_w * part) for bridge in whole[index].bridges),
+            tuple(
+                bridge._replace(resistance_m2k_w=bridge.resistance_m2k_w * part)
+                for bridge in whole[index].bridges
+            ),
         )
         for part in (at, 1.0 - at)
     ]
@@ -427,7 +440,9 @@ def test_a_bridge_without_area_is_none(layers: list[Layer], which: int, resistan
 
 @QUICK
 @given(st.lists(resistances, min_size=2, max_size=4), fractions, st.floats(0.05, 0.95))
-def test_a_shared_path_never_loses_less_than_crossing_ones(between: list[float], fraction: float, part: float) -> None:
+def test_a_shared_path_never_loses_less_than_crossing_ones(
+    between: list[float], fraction: float, part: float
+) -> None:
     def wall(path: str | None) -> list[Layer]:
         return [Layer(resistance, (Bridge(fraction, resistance * part, path),)) for resistance in between]
 
@@ -446,7 +461,9 @@ def test_a_shared_path_never_loses_less_than_crossing_ones(between: list[float],
     st.floats(0.02, 0.3),
     st.lists(st.booleans(), min_size=2, max_size=5),
 )
-def test_each_bridge_has_its_share_in_each_layer(stud: float, batten: float, tie: float, with_stud: list[bool]) -> None:
+def test_each_bridge_has_its_share_in_each_layer(
+    stud: float, batten: float, tie: float, with_stud: list[bool]
+) -> None:
     layers = []
     for index, has_stud in enumerate(with_stud):
         # A resistance of its own for each material, to find it again in the sections.
@@ -459,7 +476,9 @@ def test_each_bridge_has_its_share_in_each_layer(stud: float, batten: float, tie
     for index, layer in enumerate(layers):
         for bridge in layer.bridges:
             share = math.fsum(
-                section.fraction for section in sections if section.resistances_m2k_w[index] == bridge.resistance_m2k_w
+                section.fraction
+                for section in sections
+                if section.resistances_m2k_w[index] == bridge.resistance_m2k_w
             )
             assert share == pytest.approx(bridge.fraction)
 
@@ -556,7 +575,9 @@ def test_slightly_ventilated_by_openings() -> None:
     refused(lambda: slightly_ventilated_total(499.0, 3.0, 2.6), OutOfScope, "openings_mm2")
     refused(lambda: slightly_ventilated_total(1501.0, 3.0, 2.6), OutOfScope, "openings_mm2")
     refused(lambda: slightly_ventilated_total(800.0, 0.0, 2.6), NotPhysical, "unventilated_total_m2k_w")
-    refused(lambda: slightly_ventilated_total(800.0, 3.0, math.nan), NotPhysical, "well_ventilated_total_m2k_w")
+    refused(
+        lambda: slightly_ventilated_total(800.0, 3.0, math.nan), NotPhysical, "well_ventilated_total_m2k_w"
+    )
 
 
 def test_slightly_ventilated_by_the_first_edition() -> None:
@@ -672,7 +693,9 @@ def test_taper_lies_between_its_ends(shape: TaperShape, base: float, thickest: f
 
 
 @QUICK
-@given(st.sampled_from(get_args(TaperShape)), st.floats(0.1, 10.0), st.floats(-16.0, 1.5), st.floats(0.0, 1.0))
+@given(
+    st.sampled_from(get_args(TaperShape)), st.floats(0.1, 10.0), st.floats(-16.0, 1.5), st.floats(0.0, 1.0)
+)
 def test_taper_has_no_steps(shape: TaperShape, base: float, exponent: float, part: float) -> None:
     thickest = 10.0**exponent
     near = thickest * (1.0 + 1e-7)
@@ -692,7 +715,9 @@ def test_taper_of_three_thicknesses_becomes_the_others(thickest: float) -> None:
 def test_no_taper_is_the_rest_alone(shape: TaperShape) -> None:
     assert taper(shape, 2.5, 0.0, 0.0) == 0.4
     # The mean of the two triangles is the rectangle they make up.
-    both = taper("triangle_thickest_at_apex", 1.0, 3.0, 0.0) + taper("triangle_thinnest_at_apex", 1.0, 3.0, 0.0)
+    both = taper("triangle_thickest_at_apex", 1.0, 3.0, 0.0) + taper(
+        "triangle_thinnest_at_apex", 1.0, 3.0, 0.0
+    )
     assert both / 2.0 == pytest.approx(taper("rectangle", 1.0, 3.0, 0.0))
 
 
@@ -792,7 +817,9 @@ def test_small_corrections_may_be_left_out() -> None:
         ((0.13, 3.333, 0.333, 0.04), 2, "1.9"),
     ],
 )
-def test_temperature_behind_the_insulation(resistances_m2k_w: tuple[float, ...], interface: int, printed: str) -> None:
+def test_temperature_behind_the_insulation(
+    resistances_m2k_w: tuple[float, ...], interface: int, printed: str
+) -> None:
     temperatures = interface_temperatures(resistances_m2k_w, 20.0, 0.0)
     assert len(temperatures) == len(resistances_m2k_w) + 1
     assert agrees(temperatures[interface], printed)

@@ -69,13 +69,23 @@ def test_nothing_leaves_the_range_of_the_rows_around(external_c: float, flow_c: 
     assert min(CAPACITY.values()) <= value <= max(CAPACITY.values())
 
 
-@given(st.floats(-1.0, 1.0), st.floats(-50.0, 50.0), st.floats(-0.5, 0.5), st.floats(-7.0, 7.0), st.floats(35.0, 55.0))
-def test_a_bilinear_table_is_read_exactly(a: float, b: float, c: float, external_c: float, flow_c: float) -> None:
+@given(
+    st.floats(-1.0, 1.0),
+    st.floats(-50.0, 50.0),
+    st.floats(-0.5, 0.5),
+    st.floats(-7.0, 7.0),
+    st.floats(35.0, 55.0),
+)
+def test_a_bilinear_table_is_read_exactly(
+    a: float, b: float, c: float, external_c: float, flow_c: float
+) -> None:
     def surface(t: float, f: float) -> float:
         return 6000.0 + 100.0 * a * t + b * f + c * t * f
 
     table = {(t, f): surface(t, f) for t, f in CAPACITY}
-    assert value_on(curve_at_flow(table, flow_c), external_c) == pytest.approx(surface(external_c, flow_c), abs=1e-6)
+    assert value_on(curve_at_flow(table, flow_c), external_c) == pytest.approx(
+        surface(external_c, flow_c), abs=1e-6
+    )
 
 
 def test_missing_rows_are_named() -> None:
