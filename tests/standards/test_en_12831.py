@@ -108,6 +108,33 @@ def test_space_tied_to_nothing_has_no_temperature(sides: list[Coupling]) -> None
     assert "EN 12831" in refusal.value.clause
 
 
+def test_linear_bridges_may_take_off_a_little() -> None:
+    # By hand: 10 W/K to 20 °C, 5 to −3 °C, −2 to −10 °C (bridges counted on external dimensions): (200 − 15 +
+    # 20)/13 = 15.769.
+    sides = [Coupling(10.0, 20.0), Coupling(5.0, -3.0), Coupling(-2.0, -10.0)]
+    assert unheated_temperature(sides) == pytest.approx(15.76923, abs=5e-6)
+    # And as much as leaves the space as warm as all around it.
+    assert unheated_temperature([Coupling(10.0, 20.0), Coupling(-5.0, 20.0)]) == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(
+    "sides",
+    [
+        # By hand: (300 − 95)/10 = 20.5 °C, half a kelvin above the warmest side; 19.5 °C, half a kelvin below the
+        # coldest; and sides of no conductance, which hold nothing.
+        [Coupling(15.0, 20.0), Coupling(-5.0, 19.0)],
+        [Coupling(15.0, 20.0), Coupling(-5.0, 21.0)],
+        [Coupling(10.0, 20.0), Coupling(0.0, 60.0), Coupling(-9.0, 18.0)],
+        [Coupling(10.0, 20.0), Coupling(0.0, -60.0), Coupling(-9.0, 22.0)],
+    ],
+)
+def test_space_warmer_or_colder_than_all_around_it_cannot_be(sides: list[Coupling]) -> None:
+    with pytest.raises(NotPhysical) as refusal:
+        unheated_temperature(sides)
+    assert refusal.value.field == "coefficient_w_k"
+    assert refusal.value.limit == "20 to 20 °C"
+
+
 # --- Air by air changes ----------------------------------------------------------------------------
 
 

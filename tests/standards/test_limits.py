@@ -41,7 +41,9 @@ def test_sections_are_refused_from_the_first_beyond_the_limit() -> None:
         return iso_6946.Layer(1.0, tuple(iso_6946.Bridge(0.001, 0.5) for _ in range(number)))
 
     refused(
-        lambda: iso_6946.total_resistance([side_by_side(16), side_by_side(240)], 0.13, 0.04), OutOfScope, "layers"
+        lambda: iso_6946.total_resistance([side_by_side(16), side_by_side(240)], 0.13, 0.04),
+        OutOfScope,
+        "layers",
     )
 
 
@@ -64,22 +66,36 @@ def test_air_layer_table_that_begins_above_nothing() -> None:
     ],
 )
 def test_air_layer_by_direction(heat_flow: iso_6946.HeatFlow, resistance: float) -> None:
-    assert iso_6946.emissive_air_layer(0.025, heat_flow, 0.05).resistance_m2k_w == pytest.approx(resistance, abs=1e-6)
+    assert iso_6946.emissive_air_layer(0.025, heat_flow, 0.05).resistance_m2k_w == pytest.approx(
+        resistance, abs=1e-6
+    )
 
 
 def test_intermediate_thickness_from_nothing_to_the_thickest() -> None:
-    three = "triangle_three_thicknesses"
+    three: iso_6946.TaperShape = "triangle_three_thicknesses"
     assert iso_6946.tapered_u_value(three, 1.0, 0.0, 0.0) == 1.0
-    refused(lambda: iso_6946.tapered_u_value(three, 1.0, 2.0, -0.1), NotPhysical, "intermediate_taper_resistance_m2k_w")
-    refused(lambda: iso_6946.tapered_u_value(three, 1.0, 2.0, 2.1), NotPhysical, "intermediate_taper_resistance_m2k_w")
+    refused(
+        lambda: iso_6946.tapered_u_value(three, 1.0, 2.0, -0.1),
+        NotPhysical,
+        "intermediate_taper_resistance_m2k_w",
+    )
+    refused(
+        lambda: iso_6946.tapered_u_value(three, 1.0, 2.0, 2.1),
+        NotPhysical,
+        "intermediate_taper_resistance_m2k_w",
+    )
 
 
 def test_rain_from_none_to_all() -> None:
     # By hand: 3 · 0.5 · 0.04 · (2.5/3)² = 0.0416667.
     assert iso_6946.inverted_roof_correction(3.0, 0.5, 0.04, 2.5, 3.0) == pytest.approx(0.0416667, abs=5e-8)
     assert iso_6946.inverted_roof_correction(3.0, 0.0, 0.04, 2.5, 3.0) == 0.0
-    refused(lambda: iso_6946.inverted_roof_correction(3.0, -0.1, 0.04, 2.5, 3.0), NotPhysical, "drainage_factor")
-    refused(lambda: iso_6946.inverted_roof_correction(3.0, 1.001, 0.04, 2.5, 3.0), NotPhysical, "drainage_factor")
+    refused(
+        lambda: iso_6946.inverted_roof_correction(3.0, -0.1, 0.04, 2.5, 3.0), NotPhysical, "drainage_factor"
+    )
+    refused(
+        lambda: iso_6946.inverted_roof_correction(3.0, 1.001, 0.04, 2.5, 3.0), NotPhysical, "drainage_factor"
+    )
 
 
 def test_correction_of_three_percent_counts() -> None:
@@ -146,7 +162,9 @@ def test_wind_reaches_a_void_in_part_or_whole() -> None:
     exposed = iso_13370.suspended_floor(**{**VOID, "wind_shielding_factor": 1.0})
     assert exposed.sides_u_value_w_m2k == pytest.approx(3.172)
     refused(
-        lambda: iso_13370.suspended_floor(**{**VOID, "wind_shielding_factor": -0.01}), NotPhysical, "wind_shielding_factor"
+        lambda: iso_13370.suspended_floor(**{**VOID, "wind_shielding_factor": -0.01}),
+        NotPhysical,
+        "wind_shielding_factor",
     )
 
 
@@ -178,7 +196,9 @@ def test_basement_wall_on_clay() -> None:
     # U = 3/(π 1.5) · (1 + 0.3525/2.205) · ln(1.5/0.705 + 1) = 0.636620 · 1.159864 · 1.140285.
     wall = iso_13370.basement_wall(**CELLAR_WALL)
     assert wall.u_value_w_m2k == pytest.approx(0.841978, abs=1e-6)
-    assert (wall.floor_equivalent_thickness_m, wall.wall_equivalent_thickness_m) == pytest.approx((2.115, 0.705))
+    assert (wall.floor_equivalent_thickness_m, wall.wall_equivalent_thickness_m) == pytest.approx(
+        (2.115, 0.705)
+    )
 
 
 def test_basement_wall_with_surfaces_of_its_own() -> None:
@@ -189,7 +209,9 @@ def test_basement_wall_with_surfaces_of_its_own() -> None:
         wall_internal_surface_m2k_w=0.20,
         external_surface_m2k_w=0.08,
     )
-    assert (wall.floor_equivalent_thickness_m, wall.wall_equivalent_thickness_m) == pytest.approx((2.07, 0.87))
+    assert (wall.floor_equivalent_thickness_m, wall.wall_equivalent_thickness_m) == pytest.approx(
+        (2.07, 0.87)
+    )
 
 
 @pytest.mark.parametrize(
@@ -231,14 +253,21 @@ def test_edges_may_take_off_as_much_as_the_parts_lose() -> None:
 def test_members_that_a_type_does_not_have_are_neutral() -> None:
     # By definition: a factor that is not in the product is 1, an exponent that raises nothing 0, and the limit
     # of water all over a plane is the basic curve (from memory): B_G 100, n_G 0.
-    panel = en_1264.type_d(covering_resistance_m2k_w=0.05, screed_thickness_m=0.045, screed_conductivity_w_mk=1.2)
+    panel = en_1264.type_d(
+        covering_resistance_m2k_w=0.05, screed_thickness_m=0.045, screed_conductivity_w_mk=1.2
+    )
     assert (panel.limit_coefficient, panel.limit_exponent, panel.limit_factor) == (100.0, 0.0, 1.0)
     assert panel.limit_gradient_w_m2k == panel.gradient_w_m2k
     assert (panel.spacing_factor, panel.spacing_exponent, panel.screed_exponent) == (1.06, 1.0, 1.0)
     assert (panel.diameter_factor, panel.diameter_exponent) == (1.0, 0.0)
     assert (panel.device_factor, panel.contact_factor, panel.device_value) == (1.0, 1.0, 0.0)
     pipes = en_1264.type_a(**PIPES)
-    assert (pipes.device_factor, pipes.contact_factor, pipes.device_value, pipes.limit_factor) == (1.0, 1.0, 0.0, 1.0)
+    assert (pipes.device_factor, pipes.contact_factor, pipes.device_value, pipes.limit_factor) == (
+        1.0,
+        1.0,
+        0.0,
+        1.0,
+    )
     sheets = en_1264.type_b(**PIPES, **SHEETS)
     assert (sheets.diameter_factor, sheets.diameter_exponent, sheets.screed_exponent) == (1.0, 0.0, 1.0)
 
@@ -261,7 +290,9 @@ SHEETS: dict[str, Any] = {
 def test_members_of_a_plane_of_water_by_hand() -> None:
     # By hand: s_u/λ_E 0.0375; a_U = 0.137593/(0.092593 + 0.0375) = 1.057651; a_B = 1/(1 + 6.5 · 1.06 ·
     # 1.057651 · 0.05) = 1/1.364361; K_H = 6.5 · 1.06 · 1.057651/1.364361 = 5.341121.
-    panel = en_1264.type_d(covering_resistance_m2k_w=0.05, screed_thickness_m=0.045, screed_conductivity_w_mk=1.2)
+    panel = en_1264.type_d(
+        covering_resistance_m2k_w=0.05, screed_thickness_m=0.045, screed_conductivity_w_mk=1.2
+    )
     assert panel.screed_weight_m2k_w == pytest.approx(0.0375)
     assert panel.screed_factor == pytest.approx(1.057651, abs=1e-6)
     assert panel.covering_factor == pytest.approx(0.732944, abs=1e-6)
@@ -300,18 +331,30 @@ def test_limit_curve_by_weight_ends_at_its_last_column() -> None:
         ({"screed_conductivity_w_mk": 0.0}, "screed_conductivity_w_mk", NotPhysical),
     ],
 )
-def test_planes_of_water_that_are_refused(changed: dict[str, float], field: str, kind: type[MethodError]) -> None:
+def test_planes_of_water_that_are_refused(
+    changed: dict[str, float], field: str, kind: type[MethodError]
+) -> None:
     usual = {"covering_resistance_m2k_w": 0.05, "screed_thickness_m": 0.045, "screed_conductivity_w_mk": 1.2}
     refused(lambda: en_1264.type_d(**{**usual, **changed}), kind, field)
 
 
 def test_sheets_without_a_screed_that_conducts_are_refused() -> None:
-    refused(lambda: en_1264.type_b(**{**PIPES, "screed_conductivity_w_mk": 0.0}, **SHEETS), NotPhysical, "screed_conductivity_w_mk")
-    refused(lambda: en_1264.type_b(**{**PIPES, "covering_resistance_m2k_w": -0.1}, **SHEETS), NotPhysical, "covering_resistance_m2k_w")
+    refused(
+        lambda: en_1264.type_b(**{**PIPES, "screed_conductivity_w_mk": 0.0}, **SHEETS),
+        NotPhysical,
+        "screed_conductivity_w_mk",
+    )
+    refused(
+        lambda: en_1264.type_b(**{**PIPES, "covering_resistance_m2k_w": -0.1}, **SHEETS),
+        NotPhysical,
+        "covering_resistance_m2k_w",
+    )
 
 
 def test_pipe_that_is_all_wall_is_refused() -> None:
-    refused(lambda: en_1264.type_a(**PIPES, pipe_wall_thickness_m=0.008), NotPhysical, "pipe_wall_thickness_m")
+    refused(
+        lambda: en_1264.type_a(**PIPES, pipe_wall_thickness_m=0.008), NotPhysical, "pipe_wall_thickness_m"
+    )
     assert en_1264.type_a(**PIPES, pipe_wall_thickness_m=0.0079).gradient_w_m2k > 0.0
 
 
