@@ -242,9 +242,9 @@ def test_surfaces_below_zero_are_refused() -> None:
 
 def test_the_number_of_sections_is_limited() -> None:
     bridged = Layer(1.0, (Bridge(0.1, 0.5),))
-    # 2^12 = 4096.
-    assert len(total_resistance([bridged] * 12, 0.13, 0.04).sections) == MAXIMUM_SECTIONS == 4096
-    refused(lambda: total_resistance([bridged] * 13, 0.13, 0.04), OutOfScope, "layers")
+    # 2^7 = 128.
+    assert len(total_resistance([bridged] * 7, 0.13, 0.04).sections) == MAXIMUM_SECTIONS == 128
+    refused(lambda: total_resistance([bridged] * 8, 0.13, 0.04), OutOfScope, "layers")
     one_path = Layer(1.0, (Bridge(0.1, 0.5, "stud"),))
     assert len(total_resistance([one_path] * 40, 0.13, 0.04).sections) == 2
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 HeatFlow = Literal["horizontal", "upwards", "downwards"]
 """Direction of the heat flow; the standard takes a surface steeper than 60° as horizontal flow."""
 
-MAXIMUM_SECTIONS = 4096
+MAXIMUM_SECTIONS = 128
 """More sections than these are refused: no real component has them, and their number grows as a power."""
 
 STEFAN_BOLTZMANN_W_M2K4 = 5.67e-8
