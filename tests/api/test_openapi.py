@@ -132,7 +132,7 @@ def test_the_document_says_who_what_and_under_which_licence() -> None:
 
 
 def test_every_path_that_is_served_is_published() -> None:
-    hidden = {"/openapi.json", "/docs", "/docs/oauth2-redirect"}
+    hidden = {"/openapi.json", "/docs", "/docs/oauth2-redirect", "/guide", "/guide/{page}"}
     served = {
         route.path
         for route in app.router.routes

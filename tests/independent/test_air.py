@@ -1,12 +1,12 @@
 """The constants of air in the equations, against two libraries of fluid and moist-air properties.
 
 `en_12831`: H = c · n · V with c of 0.33 or 0.34 Wh/(m³K). `iso_13370`: 1450 ε v f_w/B′ of a ventilated void. `iso_6946`:
-0.025 W/(mK) of still air, and 4 σ T³ between two surfaces.
+0.025 W/(mK) of still air, 1.25 and 1.95 W/(m²K) of air that moves, and 4 σ T³ between two surfaces.
 """
 
 from __future__ import annotations
 
-import psychrolib
+import psychrolib  # type: ignore[import-untyped]
 import pytest
 from CoolProp.CoolProp import HAPropsSI, PropsSI
 from scipy import constants  # type: ignore[import-untyped]
@@ -114,3 +114,35 @@ def test_radiation_between_two_surfaces(mean_c: float, one: float, other: float)
     layer = iso_6946.emissive_air_layer(0.05, "upwards", one, other, mean_c)
     assert layer.radiative_w_m2k == pytest.approx(exchanged / 5.0, rel=0.0005)
     assert 1.0 / layer.resistance_m2k_w == pytest.approx(layer.convective_w_m2k + exchanged / 5.0, rel=0.0005)
+
+
+def rayleigh(thickness_m: float, difference_k: float) -> float:
+    """g β ΔT d³/(ν α) of dry air at 10 °C, from its properties."""
+    state = ("T", 283.15, "P", ATMOSPHERE_PA, "Air")
+    density, viscosity = PropsSI("D", *state), PropsSI("V", *state)
+    diffusivity = PropsSI("L", *state) / (density * PropsSI("C", *state))
+    expansion = PropsSI("ISOBARIC_EXPANSION_COEFFICIENT", *state)
+    buoyancy = constants.g * expansion * difference_k * thickness_m**3
+    return float(buoyancy / (viscosity / density * diffusivity))
+
+
+@pytest.mark.parametrize("thickness_m", [0.03, 0.05, 0.1])
+def test_moving_air_in_an_upright_layer(thickness_m: float) -> None:
+    # Equation: h_a = 1.25 for horizontal heat flow, 5 K across. Correlation for tall upright cavities, Nu = 0.0605
+    # Ra^(1/3) (ElSherbiny, Raithby and Hollands 1982, from memory): 3 % more.
+    conductivity = PropsSI("L", "T", 283.15, "P", ATMOSPHERE_PA, "Air")
+    convection = 0.0605 * rayleigh(thickness_m, 5.0) ** (1.0 / 3.0) * conductivity / thickness_m
+    layer = iso_6946.emissive_air_layer(thickness_m, "horizontal", 0.9)
+    assert layer.convective_w_m2k == pytest.approx(convection, rel=0.04)
+
+
+@pytest.mark.parametrize("thickness_m", [0.03, 0.05, 0.1])
+def test_moving_air_under_a_cold_lid(thickness_m: float) -> None:
+    # Equation: h_a = 1.95 for heat flow upwards. Correlation for layers heated from below, Nu = 1 + 1.44 (1 −
+    # 1708/Ra) + (Ra/5830)^(1/3) − 1 (Hollands et al. 1976, from memory): it falls from 2.25 at 30 mm to 1.53
+    # at 100 mm, where the standard has one number for all.
+    conductivity = PropsSI("L", "T", 283.15, "P", ATMOSPHERE_PA, "Air")
+    ra = rayleigh(thickness_m, 5.0)
+    convection = (1.44 * (1.0 - 1708.0 / ra) + (ra / 5830.0) ** (1.0 / 3.0)) * conductivity / thickness_m
+    layer = iso_6946.emissive_air_layer(thickness_m, "upwards", 0.9)
+    assert layer.convective_w_m2k == pytest.approx(convection, rel=0.28)

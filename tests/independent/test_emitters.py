@@ -78,6 +78,15 @@ def test_water_flow_by_its_enthalpy(flow_c: float, return_c: float) -> None:
     assert water.flow_l_s(8000.0, flow_c - return_c) == pytest.approx(litres, rel=0.015)
 
 
+def test_water_flow_by_the_water_at_40_degrees() -> None:
+    # Equation: Φ/(ρ · c · Δθ), with ρ and c of IAPWS-95 at 40 °C: to the digits that the constants are given with.
+    state = ("T", 313.15, "P", 101_325.0, "Water")
+    per_litre = PropsSI("D", *state) * PropsSI("C", *state) / 1000.0
+    assert water.flow_l_s(8000.0, 5.0) == pytest.approx(
+        8000.0 / per_litre / 5.0, rel=0.05 / 992.2 + 0.5 / 4179.0
+    )
+
+
 @given(st.floats(0.5, 200.0))
 def test_surface_excess_by_root_finding(heat_flux_w_m2: float) -> None:
     # Equation: φ = 8.92 · Δθ^1.1, solved for Δθ.
@@ -101,7 +110,7 @@ def test_limit_by_the_crossing_of_two_lines(spacing_m: float, surface_excess_k: 
 
     def apart(excess_k: float) -> float:
         limit = f * floor.limit_coefficient * (excess_k / f) ** floor.limit_exponent
-        return limit - en_1264.heat_flux(floor, excess_k)
+        return float(limit - en_1264.heat_flux(floor, excess_k))
 
     crossing_k = brentq(apart, 1e-6, 500.0, xtol=1e-11)
     expected = min(en_1264.heat_flux(floor, crossing_k), en_1264.basic_heat_flux(surface_excess_k))

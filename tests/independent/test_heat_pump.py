@@ -7,6 +7,7 @@ daily balance with hot water: t = Q/Φ, Φ_req = Φ · 24/(24 − t), and the re
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,7 +31,7 @@ lines = st.builds(
 )
 
 
-def table_of(grid: np.ndarray) -> dict[tuple[float, float], float]:  # type: ignore[type-arg]
+def table_of(grid: np.ndarray[Any, Any]) -> dict[tuple[float, float], float]:
     return {
         (float(t), float(f)): float(grid[i, j]) for i, t in enumerate(OUTSIDE_C) for j, f in enumerate(FLOW_C)
     }
@@ -38,8 +39,8 @@ def table_of(grid: np.ndarray) -> dict[tuple[float, float], float]:  # type: ign
 
 @given(values, st.floats(-15.0, 12.0), st.floats(35.0, 55.0))
 def test_table_is_read_as_a_general_interpolator_reads_it(
-    grid: np.ndarray, external_c: float, flow_c: float
-) -> None:  # type: ignore[type-arg]
+    grid: np.ndarray[Any, Any], external_c: float, flow_c: float
+) -> None:
     # Equation: bilinear interpolation, first along the flow temperature, then along the outside temperature.
     other = RegularGridInterpolator((OUTSIDE_C, FLOW_C), grid, method="linear")([[external_c, flow_c]])[0]
     curve = performance_table.curve_at_flow(table_of(grid), flow_c)
@@ -53,7 +54,7 @@ def test_holes_of_a_table_by_an_array(nodes: set[tuple[float, float]]) -> None:
     there = np.zeros((OUTSIDE_C.size, FLOW_C.size), dtype=bool)
     for t, f in nodes:
         there[np.searchsorted(OUTSIDE_C, t), np.searchsorted(FLOW_C, f)] = True
-    lacking = ~there & there.any(axis=1)[:, None] & there.any(axis=0)[None, :]
+    lacking = ~there & there.any(axis=1, keepdims=True) & there.any(axis=0, keepdims=True)
     expected = [(float(OUTSIDE_C[i]), float(FLOW_C[j])) for i, j in np.argwhere(lacking)]
     assert performance_table.missing_nodes(list(nodes)) == expected
 

@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -82,7 +82,7 @@ def test_unheated_space_left_alone_comes_to_its_temperature() -> None:
     # Equation: θu = Σ(H · θ)/Σ H. A space of 2 MJ/K that starts at 30 °C, integrated in time until it rests.
     sides = [(30.0, 20.0), (15.0, 18.0), (70.0, -3.0)]
 
-    def rate(_: float, state: np.ndarray) -> list[float]:  # type: ignore[type-arg]
+    def rate(_: float, state: Any) -> list[float]:
         return [sum(coefficient * (temperature - state[0]) for coefficient, temperature in sides) / 2e6]
 
     rested = solve_ivp(rate, (0.0, 10.0 * 86_400.0), [30.0], method="LSODA", rtol=1e-10, atol=1e-10).y[0][-1]

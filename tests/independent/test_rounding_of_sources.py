@@ -10,8 +10,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from uncertainties import ufloat
-from uncertainties.core import AffineScalarFunc, Variable
+from uncertainties import ufloat  # type: ignore[import-untyped]
+from uncertainties.core import AffineScalarFunc, Variable  # type: ignore[import-untyped]
+from uncertainties.umath import log  # type: ignore[import-untyped]
 
 from warmstead.standards import en_442, iso_6946, iso_10077_1, iso_13370
 
@@ -102,8 +103,6 @@ def test_exponent_that_the_printed_factors_allow(excess_k: float, factor: str) -
 
 def test_slab_reacts_as_the_derivatives_say() -> None:
     # Equation: U0 = 2λ/(π B′ + d_t) · ln(π B′/d_t + 1), d_t = w + λ (R_si + R_f + R_se), by its slope in λ and R_f.
-    from uncertainties.umath import log
-
     soil, resistance = ufloat(1.5, 0.1), ufloat(1.0, 0.05)
     dimension = 50.0 / 10.0
     thickness = 0.3 + soil * (0.17 + resistance + 0.04)

@@ -6,6 +6,8 @@ infiltration, or the hygienic minimum; with a ventilation system the mechanical 
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from scipy.optimize import brentq  # type: ignore[import-untyped]
 
@@ -25,7 +27,7 @@ def inflow_m3_h(leaks: dict[str, float], pressures_pa: dict[str, float]) -> dict
 
     def flow(side: str, inside_pa: float) -> float:
         across = pressures_pa[side] - inside_pa
-        return leaks[side] * abs(across) ** EXPONENT * (1.0 if across > 0.0 else -1.0)
+        return math.copysign(leaks[side] * abs(across) ** EXPONENT, across)
 
     low, high = min(pressures_pa.values()), max(pressures_pa.values())
     inside_pa = brentq(lambda pressure: sum(flow(side, pressure) for side in leaks), low, high, xtol=1e-13)

@@ -30,6 +30,8 @@ from warmstead.standards.errors import MethodError
 SAME_WITHIN = 1e-9
 """Of the greater of 1 and the value itself."""
 
+REFUSED = "(refused)"
+
 Call = tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]
 Outcome = list[float | str]
 
@@ -43,10 +45,15 @@ def outcome(call: Call) -> Outcome:
     try:
         _flatten(function(*positional, **named), flat)
     except MethodError as refusal:
-        return [type(refusal).__name__, refusal.field, refusal.limit]
+        return [REFUSED, type(refusal).__name__, refusal.field, refusal.limit]
     except Exception as error:  # a mutant may fail in any way
-        return [type(error).__name__]
+        return [REFUSED, type(error).__name__]
     return flat
+
+
+def is_refusal(given: Outcome) -> bool:
+    """Whether an outcome is no result but a refusal, or a failure."""
+    return bool(given) and given[0] == REFUSED
 
 
 def same(one: Outcome, other: Outcome) -> bool:
@@ -159,8 +166,9 @@ def _iso_6946() -> Iterator[Call]:
         [layer(1.0, (bridge(0.1, 0.0),))],
         [layer(1.0, (bridge(-0.1, 1.0),))],
         [layer(1.0, (bridge(0.1, math.inf),))],
-        [layer(1.0, (bridge(0.1, 0.5),))] * 12,
-        [layer(1.0, (bridge(0.1, 0.5),))] * 13,
+        [layer(1.0, (bridge(0.1, 0.5),))] * 7,
+        [layer(1.0, (bridge(0.1, 0.5),))] * 8,
+        [layer(1.0, (bridge(0.001, 0.5),) * 2), layer(1.0, (bridge(0.001, 0.5),) * 42)],
         [layer(1.0, (bridge(0.1, 0.5, "a"),))] * 14,
     ]
     for wall in walls:
@@ -390,7 +398,7 @@ def _iso_13370() -> Iterator[Call]:
 
 def _iso_10077_1() -> Iterator[Call]:
     part, edge = iso_10077_1.Part, iso_10077_1.Edge
-    parts = (
+    parts: tuple[list[iso_10077_1.Part], ...] = (
         [part(1.2, 1.1), part(0.3, 1.5)],
         [part(1.2, 1.1)],
         [part(0.5, 1.2), part(0.6, 1.8), part(0.9, 0.7)],
@@ -402,7 +410,7 @@ def _iso_10077_1() -> Iterator[Call]:
         [part(1.0, math.inf)],
         [part(math.nan, 1.0)],
     )
-    edges = (
+    edges: tuple[list[iso_10077_1.Edge], ...] = (
         [],
         [edge(6.0, 0.04)],
         [edge(3.0, 0.06), edge(4.0, 0.05)],
@@ -444,6 +452,13 @@ def _en_12831() -> Iterator[Call]:
         [coupling(0.0, 12.0)],
         [],
         [coupling(-1.0, 12.0)],
+        [coupling(10.0, 20.0), coupling(5.0, -3.0), coupling(-2.0, -10.0)],
+        [coupling(10.0, 20.0), coupling(5.0, 20.0), coupling(-5.0, 20.0)],
+        [coupling(10.0, 20.0), coupling(5.0, 20.0), coupling(-5.0, 19.0)],
+        [coupling(10.0, 20.0), coupling(5.0, 20.0), coupling(-5.0, 21.0)],
+        [coupling(10.0, 20.0), coupling(5.0, 10.0), coupling(-14.0, 12.0)],
+        [coupling(10.0, 20.0), coupling(0.0, 40.0), coupling(-9.0, 18.0)],
+        [coupling(0.5, 20.0), coupling(0.5, 10.0), coupling(-0.25, 5.0)],
     ):
         yield en_12831.unheated_temperature, (sides,), {}
     yield from _over(
@@ -481,7 +496,7 @@ def _en_12831() -> Iterator[Call]:
         mechanical=(False, True),
     )
     air = en_12831.RoomAir
-    houses = (
+    houses: tuple[list[tuple[en_12831.RoomAir, float]], ...] = (
         [],
         [(air(10.0, 20.0, 0.0, 20.0), 24.0)],
         [(air(50.0, 20.0, 0.0, 50.0), 24.0), (air(8.0, 2.0, 0.0, 8.0), 21.0)],
@@ -502,12 +517,23 @@ _CURVES: tuple[performance_table.Curve, ...] = (
     ((-5.0, 5000.0),),
     ((-5.0, 4000.0), (5.0, 3000.0)),
     ((-2.0, 5400.0), (20.0, 3000.0)),
+    # Against the load line of 0.2 kW/K from 20 °C: crossings at either end, in a corner, and half a watt beside.
+    ((-5.0, 5000.5),),
+    ((-5.0, 4999.5),),
+    ((-7.0, 5400.0), (12.0, 9000.0)),
+    ((-7.0, 5400.5), (12.0, 9000.0)),
+    ((-7.0, 5399.5), (12.0, 9000.0)),
+    ((2.0, 3000.0), (12.0, 1600.0)),
+    ((2.0, 3000.0), (12.0, 1600.5)),
+    ((2.0, 3000.0), (12.0, 1599.5)),
+    ((-7.0, 3000.0), (2.0, 3600.0), (12.0, 9000.0)),
 )
 
 
 def _en_14825() -> Iterator[Call]:
     lines = (
         en_14825.LoadLine(6000.0, -7.0, 18.0),
+        en_14825.LoadLine(5400.0, -7.0, 20.0),
         en_14825.LoadLine(6000.0, -10.0, 20.0),
         en_14825.LoadLine(4800.0, -4.0, 20.0),
         en_14825.LoadLine(8000.0, -3.0, 15.5),
@@ -583,7 +609,7 @@ def _en_442() -> Iterator[Call]:
 
 
 def _fan_convector() -> Iterator[Call]:
-    tables = (
+    tables: tuple[list[tuple[float, float]], ...] = (
         [(10.0, 400.0), (20.0, 1000.0), (30.0, 1700.0), (50.0, 3300.0)],
         [(10.0, 0.0), (20.0, 500.0)],
         [(10.0, 500.0), (20.0, 500.5), (30.0, 400.0)],

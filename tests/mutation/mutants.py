@@ -11,7 +11,7 @@ import copy
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from types import FunctionType, ModuleType
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 ARITHMETIC: dict[type[ast.operator], tuple[type[ast.operator], ...]] = {
     ast.Add: (ast.Sub, ast.Mult),
@@ -204,7 +204,9 @@ def _constants(node: ast.Constant, written: Sequence[str], table: bool) -> Itera
     digits = written[node.lineno - 1].encode()[node.col_offset : node.end_col_offset].decode()
     slip = float(Decimal(digits) + Decimal(1).scaleb(_last_place(digits)))
     if table:
-        yield "table", f"{digits} to {slip:g}", ast.Constant(slip)
+        yield "table, last digit", f"{digits} to {slip:g}", ast.Constant(slip)
+        tenth = 1.1 * value if value else 0.1
+        yield "table, a tenth", f"{digits} to {tenth:g}", ast.Constant(tenth)
         return
     changed = {value + 1: "", value - 1: ""} | ({slip: ""} if isinstance(value, float) else {})
     for other in changed:
@@ -247,7 +249,7 @@ def bent(value: object) -> object:
     if isinstance(value, str):
         return f"{value}0"
     if isinstance(value, tuple):
-        parts = [one if isinstance(one, str | bool) else bent(one) for one in value]
+        parts: list[Any] = [one if isinstance(one, str | bool) else bent(one) for one in value]
         return type(value)(*parts) if hasattr(value, "_fields") else tuple(parts)
     if isinstance(value, list):
         return [bent(one) for one in value]
@@ -294,4 +296,4 @@ def _executed(mutant: Mutant, module: ModuleType) -> dict[str, object]:
 def _take_over(old: FunctionType, new: FunctionType) -> None:
     old.__code__ = new.__code__
     old.__defaults__ = new.__defaults__
-    old.__kwdefaults__ = new.__kwdefaults__  # type: ignore[assignment]
+    old.__kwdefaults__ = new.__kwdefaults__

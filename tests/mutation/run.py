@@ -63,6 +63,8 @@ class Verdict(NamedTuple):
     kind: str
     different: str
     """The first call of the grid that it answers differently; empty where there is none."""
+    only_refusals: bool
+    """Whether it gives the right result to all of the grid that both it and the right equation answer."""
     case: str
     """The first reference case that it fails."""
     check: str
@@ -115,7 +117,7 @@ def reaching(seen: set[str]) -> Iterator[None]:
         yield
     finally:
         sys.setprofile(None)
-        threading.setprofile(None)  # type: ignore[arg-type]
+        threading.setprofile(None)
 
 
 class Cases:
@@ -297,24 +299,36 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
     def judged(mutant: Mutant) -> Verdict:
         apply(mutant, module)
         reach = f"{name}.{mutant.function}"
-        pairs = zip(calls, right, strict=True)
-        different = next(
-            (_shown(call) for call, expected in pairs if not grid.same(expected, grid.outcome(call))), ""
-        )
+        different, only_refusals = _difference(calls, right)
         case = cases.first_failure(reach) if different or check_grid else ""
         check = test = ""
         if tests is not None and not case and (different or check_grid):
             check = tests.first_failure(reach, independent=True)
             test = "" if check else tests.first_failure(reach, independent=False)
-        return Verdict(mutant.name, name, mutant.function, mutant.kind, different, case, check, test)
+        return Verdict(
+            mutant.name, name, mutant.function, mutant.kind, different, only_refusals, case, check, test
+        )
 
     for mutant in mutants_of(name, source, EVERY_TABLE_ENTRY):
         if not loads(mutant, module):
             continue
         hanging = Verdict(
-            mutant.name, name, mutant.function, mutant.kind, "(no end)", "(hangs or dies)", "", ""
+            mutant.name, name, mutant.function, mutant.kind, "(no end)", False, "(hangs or dies)", "", ""
         )
         yield _in_a_process_of_its_own(lambda mutant=mutant: judged(mutant), hanging)  # type: ignore[misc]
+
+
+def _difference(calls: Sequence[grid.Call], right: Sequence[grid.Outcome]) -> tuple[str, bool]:
+    """Return the first call with another result, or else the first that is refused otherwise, and which it is."""
+    refused = ""
+    for call, expected in zip(calls, right, strict=True):
+        given = grid.outcome(call)
+        if grid.same(expected, given):
+            continue
+        if not grid.is_refusal(expected) and not grid.is_refusal(given):
+            return _shown(call), False
+        refused = refused or _shown(call)
+    return refused, bool(refused)
 
 
 def _shown(call: grid.Call) -> str:
@@ -326,16 +340,13 @@ def _shown(call: grid.Call) -> str:
 # --- Report ----------------------------------------------------------------------------------------
 
 
+TIERS = ("by the corpus", "by corpus and independent checks", "by corpus and all tests")
+
+
 def table_of(verdicts: Sequence[Verdict], group: Callable[[Verdict], str], only: str) -> str:
     """Return the counts as a table in Markdown, a row for each group."""
-    columns = [
-        "",
-        "mutants",
-        "equivalent",
-        "faults",
-        "by the corpus",
-        *(["by corpus and tests"] if only == "all" else []),
-    ]
+    tiers = TIERS if only == "all" else TIERS[:1]
+    columns = ["", "mutants", "equivalent", "faults", *tiers]
     lines = [f"| {' | '.join(columns)} |", f"| --- |{' ---: |' * (len(columns) - 1)}"]
     groups: dict[str, list[Verdict]] = defaultdict(list)
     for verdict in verdicts:
@@ -343,16 +354,13 @@ def table_of(verdicts: Sequence[Verdict], group: Callable[[Verdict], str], only:
     for name in [*sorted(groups), "all"]:
         some = list(verdicts) if name == "all" else groups[name]
         faults = [verdict for verdict in some if verdict.counted]
-        by_corpus = sum(bool(verdict.case) for verdict in faults)
-        cells = [
-            name,
-            str(len(some)),
-            str(len(some) - len(faults)),
-            str(len(faults)),
-            _share(by_corpus, len(faults)),
+        noticed = [
+            sum(bool(verdict.case) for verdict in faults),
+            sum(bool(verdict.case or verdict.check) for verdict in faults),
+            sum(not verdict.survives for verdict in faults),
         ]
-        if only == "all":
-            cells.append(_share(sum(not verdict.survives for verdict in faults), len(faults)))
+        cells = [name, str(len(some)), str(len(some) - len(faults)), str(len(faults))]
+        cells += [_share(part, len(faults)) for part in noticed[: len(tiers)]]
         lines.append(f"| {' | '.join(cells)} |")
     return "\n".join(lines)
 
@@ -377,20 +385,25 @@ def main() -> None:
     )
     chosen = arguments.parse_args()
     verdicts = judge_all(chosen.modules, chosen.only, chosen.check_grid)
-    equations = [verdict for verdict in verdicts if verdict.kind != "table"]
-    tables = [verdict for verdict in verdicts if verdict.kind == "table"]
-    print("Equations, by module\n")
-    print(table_of(equations, lambda verdict: verdict.module, chosen.only))
-    print("\nEquations, by kind of slip\n")
+    equations = [verdict for verdict in verdicts if not verdict.kind.startswith("table")]
+    tables = [verdict for verdict in verdicts if verdict.kind.startswith("table")]
+    for title, some in (
+        ("Equations: mutants that change a result", [one for one in equations if not one.only_refusals]),
+        (
+            "Equations: mutants that change only what is refused",
+            [one for one in equations if one.only_refusals],
+        ),
+    ):
+        print(f"{title}, by module\n\n{table_of(some, lambda verdict: verdict.module, chosen.only)}\n")
+    print("Equations, both, by kind of slip\n")
     print(table_of(equations, lambda verdict: verdict.kind, chosen.only))
     if tables:
-        print(f"\nEntries of printed tables (each {EVERY_TABLE_ENTRY}th, one unit in its last place)\n")
-        print(table_of(tables, lambda verdict: verdict.module, chosen.only))
+        print(f"\nEntries of printed tables (each {EVERY_TABLE_ENTRY}th)\n")
+        print(table_of(tables, lambda verdict: f"{verdict.module}, {verdict.kind}", chosen.only))
     for verdict in verdicts:
-        if not verdict.counted and (verdict.case or verdict.test):
-            print(
-                f"\nThe grid is too coarse for {verdict.mutant}: {verdict.case or verdict.test} tells it apart"
-            )
+        told = verdict.case or verdict.check or verdict.test
+        if told and not verdict.counted:
+            print(f"\nThe grid is too coarse for {verdict.mutant}: {told} tells it apart")
     if chosen.survivors is not None:
         left = [verdict for verdict in verdicts if verdict.survives]
         chosen.survivors.write_text(

@@ -12,6 +12,7 @@ from fastapi_offline import FastAPIOffline
 
 from warmstead.api import problems
 from warmstead.api.codes import add_codes
+from warmstead.api.guide import add_guide
 from warmstead.api.health import add_health
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
@@ -67,6 +68,7 @@ def create_app() -> FastAPI:
     add_tables(app)
     add_codes(app)
     add_health(app)
+    add_guide(app)
     _add_heads(app)
     problems.install(app, TableQuery.model_fields)
     install_openapi(app)

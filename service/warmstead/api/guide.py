@@ -15,6 +15,7 @@ from fastapi import FastAPI, Path
 from starlette.requests import Request
 from starlette.responses import Response
 
+from warmstead.api.caching import cached
 from warmstead.api.problems import PROBLEM_JSON, problem
 from warmstead.questions.registry import QUESTIONS
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 FIRST_PAGE = "index"
 PAGES = ("house", *QUESTIONS)
 """Pages after the first one, in the order to read them: the house document, then each question."""
-CACHE_CONTROL = "public, max-age=3600"
+HTML = "text/html; charset=utf-8"
 
 STYLE = """
 :root { color-scheme: light dark; --ink: #1c1f21; --soft: #5b6165; --line: #d5d8da; --paper: #ffffff; --inset: #f3f4f5; }
@@ -34,7 +35,7 @@ STYLE = """
 }
 * { box-sizing: border-box; }
 body { margin: 0; background: var(--paper); color: var(--ink); font: 1rem/1.55 system-ui, sans-serif; }
-header, main { max-width: 54rem; margin: 0 auto; padding: 0 1.25rem; }
+header, main { max-width: 60rem; margin: 0 auto; padding: 0 1.25rem; }
 header { padding-top: .9rem; }
 header ul { display: flex; flex-wrap: wrap; gap: .25rem 1.2rem; margin: 0; padding: 0 0 .7rem; list-style: none; font-size: .9rem;
   border-bottom: 1px solid var(--line); }
@@ -42,26 +43,27 @@ main { padding-bottom: 4rem; }
 a { color: inherit; text-decoration-color: var(--soft); text-underline-offset: .18em; }
 a[aria-current] { font-weight: 600; text-decoration: none; }
 h1, h2, h3 { line-height: 1.25; text-wrap: balance; }
-h1 { font-size: 1.75rem; margin: 1.6rem 0 .8rem; }
-h2 { font-size: 1.25rem; margin: 2.2rem 0 .6rem; padding-top: .7rem; border-top: 1px solid var(--line); }
-h3 { font-size: 1.05rem; margin: 1.6rem 0 .4rem; }
+h1 { font-size: 1.75em; margin: 1.6rem 0 .8rem; }
+h2 { font-size: 1.25em; margin: 1.76em 0 .5em; padding-top: .55em; border-top: 1px solid var(--line); }
+h3 { font-size: 1.05em; margin: 1.6rem 0 .4rem; }
 p, ul, ol { margin: .6rem 0; }
 p, li { max-width: 46rem; }
 li { margin: .2rem 0; }
 code { font: .875em/1.5 ui-monospace, "DejaVu Sans Mono", monospace; overflow-wrap: break-word; }
 pre, .table { overflow-x: auto; margin: .8rem 0; }
-pre { padding: .75rem .9rem; background: var(--inset); border: 1px solid var(--line); border-radius: 4px; tab-size: 2; }
-pre code { font-size: .8125rem; overflow-wrap: normal; }
+pre { padding: .75rem .9rem; background: var(--inset); border: 1px solid var(--line); border-radius: 4px;
+  font-size: .8125em; line-height: 1.4; }
+pre code { font-size: inherit; line-height: inherit; overflow-wrap: normal; }
 figure { margin: 1rem 0; }
 figure pre { margin: 0; border-radius: 0 0 4px 4px; }
 figcaption { padding: .3rem .9rem; border: 1px solid var(--line); border-bottom: 0; border-radius: 4px 4px 0 0;
-  color: var(--soft); font-size: .8125rem; }
-table { border-collapse: collapse; font-size: .9rem; line-height: 1.45; }
-th, td { padding: .35rem .9rem .35rem 0; border-bottom: 1px solid var(--line); text-align: left; vertical-align: top; }
+  color: var(--soft); font-size: .8125em; }
+table { border-collapse: collapse; font-size: .9em; line-height: 1.45; }
+th, td { padding: .38em .9em .38em 0; border-bottom: 1px solid var(--line); text-align: left; vertical-align: top; }
 th { color: var(--soft); font-weight: 600; vertical-align: bottom; }
 th:last-child, td:last-child { padding-right: 0; }
-td code { overflow-wrap: anywhere; }
-td:first-child code { overflow-wrap: normal; }
+td code { white-space: nowrap; }
+th code { font-weight: inherit; }
 .right { text-align: right; font-variant-numeric: tabular-nums; }
 .centre { text-align: center; }
 nav.contents { font-size: .9rem; }
@@ -76,6 +78,7 @@ nav.contents ul { columns: 16rem; padding-left: 1.1rem; }
   tr, figcaption { break-inside: avoid; }
   figcaption { break-after: avoid; }
   pre { white-space: pre-wrap; }
+  td code { white-space: normal; }
   a { text-decoration: none; }
 }
 """
@@ -99,7 +102,7 @@ def add_guide(app: FastAPI) -> None:
 
 async def first_page(request: Request) -> Response:
     """Show the guide's first page."""
-    return _cached(request, html(FIRST_PAGE))
+    return cached(request, html(FIRST_PAGE), HTML, SECURITY_HEADERS)
 
 
 async def one_page(request: Request, page: Annotated[str, Path()]) -> Response:
@@ -107,7 +110,7 @@ async def one_page(request: Request, page: Annotated[str, Path()]) -> Response:
     if page not in PAGES:
         detail = f"no such page; /guide is the first one, and after it: {', '.join(PAGES)}"
         return Response(problem(404, detail), 404, media_type=PROBLEM_JSON)
-    return _cached(request, html(page))
+    return cached(request, html(page), HTML, SECURITY_HEADERS)
 
 
 def markdown(page: str) -> str:
@@ -129,12 +132,9 @@ def html(page: str) -> bytes:
         for index, token in enumerate(tokens)
         if token.type == "heading_open" and token.tag == "h2"
     ]
-    contents = _contents(sections) if len(sections) > 2 else ""
-    heading = 1 + next(index for index, token in enumerate(tokens) if token.type == "heading_close")
-    renderer, options = _parser().renderer, _parser().options
-    body = renderer.render(tokens[:heading], options, {}) + contents
-    body += renderer.render(tokens[heading:], options, {})
-    title = escape(f"{_title(page)} · Warmstead's guide")
+    introduction, rest = _divided(tokens)
+    body = _rendered(introduction, page) + _contents(sections) + _rendered(rest, page)
+    title = escape(f"{_title(page)} · Warmstead")
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
@@ -143,12 +143,24 @@ def html(page: str) -> bytes:
     ).encode()
 
 
+def _divided(tokens: list[Token]) -> tuple[list[Token], list[Token]]:
+    """Divide a page before its first section."""
+    first = next((index for index, token in enumerate(tokens) if token.tag == "h2"), len(tokens))
+    return tokens[:first], tokens[first:]
+
+
+def _rendered(tokens: Sequence[Token], page: str) -> str:
+    parser = _parser()
+    return str(parser.renderer.render(tokens, parser.options, {"page": page}))
+
+
 @cache
 def _parser() -> MarkdownIt:
     # Only a reader of the guide needs it; a service that is asked questions starts without it.
     from markdown_it import MarkdownIt
 
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
+    parser.add_render_rule("code_inline", _code)
     parser.add_render_rule("fence", _fence)
     parser.add_render_rule("table_open", _table_open)
     parser.add_render_rule("table_close", _table_close)
@@ -208,8 +220,20 @@ def _navigation(page: str) -> str:
 
 
 def _contents(sections: Sequence[tuple[str, str]]) -> str:
-    links = "".join(f'<li><a href="#{place}">{escape(name)}</a></li>' for place, name in sections)
+    links = "".join(
+        f'<li><a href="#{place}">{escape(name.replace("`", ""))}</a></li>' for place, name in sections
+    )
     return f'<nav class="contents" aria-label="On this page"><ul>{links}</ul></nav>\n'
+
+
+def _code(renderer: Any, tokens: Sequence[Token], index: int, options: Any, env: Any) -> str:
+    """Show code within a line; what can be got from the service by a click is a link."""
+    shown = f"<code>{escape(tokens[index].content)}</code>"
+    got = re.fullmatch(r"GET /(\S+)", tokens[index].content)
+    if got is None:
+        return shown
+    up = "" if env["page"] == FIRST_PAGE else "../"
+    return f'<a href="{up}{escape(got.group(1))}">{shown}</a>'
 
 
 def _fence(renderer: Any, tokens: Sequence[Token], index: int, options: Any, env: Any) -> str:
@@ -235,13 +259,3 @@ def _table_open(renderer: Any, tokens: Sequence[Token], index: int, options: Any
 
 def _table_close(renderer: Any, tokens: Sequence[Token], index: int, options: Any, env: Any) -> str:
     return "</table></div>\n"
-
-
-def _cached(request: Request, body: bytes) -> Response:
-    """Answer with an entity tag by content, or say that nothing has changed."""
-    tag = f'"{sha256(body).hexdigest()[:16]}"'
-    headers = {"ETag": tag, "Cache-Control": CACHE_CONTROL, **SECURITY_HEADERS}
-    asked = request.headers.get("if-none-match", "")
-    if asked == "*" or tag in [part.strip().removeprefix("W/") for part in asked.split(",")]:
-        return Response(status_code=304, headers=headers)
-    return Response(body, headers=headers, media_type="text/html; charset=utf-8")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from hashlib import sha256
 from typing import Annotated, Any, Literal, NotRequired
 
 import orjson
@@ -13,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from typing_extensions import TypedDict
 
+from warmstead.api.caching import cached
 from warmstead.api.problems import (
     PROBLEM_JSON,
     ProblemDocument,
@@ -26,7 +26,7 @@ from warmstead.survey.document import MayBeAbsent
 from warmstead.survey.quantities import quantity
 from warmstead.tables import TABLES_VERSION, Column, Row, Table, csv_text, table, table_names
 
-CACHE_CONTROL = "public, max-age=3600"
+BY_ACCEPT = {"Vary": "Accept"}
 PLACES = "outside-design-temperatures"
 """The only table that takes an altitude."""
 
@@ -111,7 +111,7 @@ def add_tables(app: FastAPI) -> None:
 
 async def index(request: Request) -> Response:
     """List the tables of cited data that defaults, materials and design temperatures come from."""
-    return _cached(request, orjson.dumps(listing()), "application/json")
+    return cached(request, orjson.dumps(listing()), "application/json", BY_ACCEPT)
 
 
 def listing() -> TableIndex:
@@ -142,12 +142,12 @@ async def one_table(
     if _wants_csv(request, query):
         if query.altitude_m is not None:
             return _refused(parameter_error("altitude_m", "not_allowed_here", "with format=json only"))
-        return _cached(request, csv_text(name).encode(), "text/csv; charset=utf-8")
+        return cached(request, csv_text(name).encode(), "text/csv; charset=utf-8", BY_ACCEPT)
     if query.altitude_m is None:
         answer = statement(table(name), table(name).rows)
     else:
         answer = statement(table(name), corrected_rows(query.altitude_m), [CORRECTED_COLUMN])
-    return _cached(request, orjson.dumps(answer), "application/json")
+    return cached(request, orjson.dumps(answer), "application/json", BY_ACCEPT)
 
 
 def _refused(error: ProblemError) -> Response:
@@ -180,13 +180,3 @@ def statement(of: Table, rows: Sequence[Row], further: Sequence[Column] = ()) ->
         "columns": columns,
         "rows": [dict(row) for row in rows],
     }
-
-
-def _cached(request: Request, body: bytes, media_type: str) -> Response:
-    """Answer with an entity tag by content, or say that nothing has changed."""
-    tag = f'"{sha256(body).hexdigest()[:16]}"'
-    headers = {"ETag": tag, "Cache-Control": CACHE_CONTROL, "Vary": "Accept"}
-    asked = request.headers.get("if-none-match", "")
-    if asked == "*" or tag in [part.strip().removeprefix("W/") for part in asked.split(",")]:
-        return Response(status_code=304, headers=headers)
-    return Response(body, headers=headers, media_type=media_type)

@@ -64,9 +64,15 @@ class NationalAnnex:
             if row["national_annex"] == name
         }
 
-    def value(self, parameter: str) -> float:
-        """Return one parameter of the table `national-annexes`, in the unit of its name."""
-        return self._parameters[parameter].value
+    def value(self, parameter: str, findings: Findings, pointer: str) -> float:
+        """Return one parameter of the table `national-annexes`, in the unit of its name.
+
+        For parameters that no survey gives, so that taking one is no default; a row from memory is told all the same.
+        """
+        taken = self._parameters[parameter]
+        if not taken.seen:
+            findings.warn_of_memory(taken.table, pointer)
+        return taken.value
 
     def take(self, parameter: str, unit: str, findings: Findings, code: WarningCode, pointer: str) -> float:
         """Return one parameter as a default, with its warning."""
@@ -101,11 +107,11 @@ def national_annex(name: str) -> NationalAnnex:
 
 
 @cache
-def height_factor(height_m: float) -> float | None:
+def height_factor(height_m: float) -> Default | None:
     """Return the height factor ε of the table `height-factors`, None above its range."""
     for row in table("height-factors").rows:
         if height_m <= number(row, "to_height_m"):
-            return number(row, "factor")
+            return default(row, "factor", "height-factors")
     return None
 
 

@@ -269,7 +269,9 @@ def _suspended(
             parameter, "(average)", findings, "default.underfloor_space", f"{at}/wind_shielding"
         )
     else:
-        factor = annex.value(f"underfloor_wind_shielding_{floor.wind_shielding}")
+        factor = annex.value(
+            f"underfloor_wind_shielding_{floor.wind_shielding}", findings, f"{at}/wind_shielding"
+        )
     return iso_13370.suspended_floor(
         area_m2=floor.area_m2,
         exposed_perimeter_m=floor.exposed_perimeter_m,

@@ -358,7 +358,7 @@ def _below(
     resistance = underfloor.resistance_below_m2k_w
     if resistance is None:
         parameter = f"underfloor_insulation_over_{'unheated' if on_ground else 'heated'}_m2k_w"
-        resistance = house.annex.value(parameter)
+        resistance = house.annex.value(parameter, findings, f"{at}/resistance_below_m2k_w")
     if underfloor.temperature_below_c is None or underfloor.resistance_below_m2k_w is None:
         findings.warn(
             "default.underfloor_below",

@@ -82,7 +82,7 @@ class Envelope:
         self._couplings: dict[str, list[Coupling]] = {name: [] for name in self._spaces}
         self._pending: dict[str, list[_Pending]] = {name: [] for name in self._spaces}
         self._between: dict[tuple[str, str], list[tuple[float, int]]] = {}
-        self._ground_water_factor: float | None = None
+        self._ground_factors: tuple[float, float] | None = None
         self.space_temperatures_c: dict[str, float] = {}
 
     def build(self) -> None:
@@ -308,29 +308,25 @@ class Envelope:
             if not any(problem.pointer == pointer for problem in self._findings.problems):
                 self._findings.refuse("missing_field", pointer, "needed, since something stands on ground")
             return 0.0
-        return ground_difference(
-            inside_c, annual_mean, self._annex.value("ground_temperature_factor"), self._water_factor()
-        )
+        return ground_difference(inside_c, annual_mean, *self._factors_to_ground())
 
-    def _water_factor(self) -> float:
-        if self._ground_water_factor is None:
-            near = self._conditions.ground_water == "within_1_m"
-            self._ground_water_factor = self._annex.value(
-                "ground_water_factor_near" if near else "ground_water_factor_far"
+    def _factors_to_ground(self) -> tuple[float, float]:
+        """Return f_g1 and the ground-water factor, looked up and told of once."""
+        if self._ground_factors is None:
+            at = f"{self._at}/conditions"
+            water = self._conditions.ground_water
+            which = "ground_water_factor_near" if water == "within_1_m" else "ground_water_factor_far"
+            self._ground_factors = (
+                self._annex.value("ground_temperature_factor", self._findings, f"{at}/ground_rule"),
+                self._annex.value(which, self._findings, f"{at}/ground_water"),
             )
-            if self._conditions.ground_water is None:
-                self._findings.warn(
-                    "default.ground_water",
-                    f"{self._at}/conditions/ground_water",
-                    "ground water taken to be more than 1 m below the floor",
-                )
+            if water is None:
+                detail = "ground water taken to be more than 1 m below the floor"
+                self._findings.warn("default.ground_water", f"{at}/ground_water", detail)
             if self._conditions.ground_rule is None:
-                self._findings.warn(
-                    "default.ground_rule",
-                    f"{self._at}/conditions/ground_rule",
-                    "annual_mean taken: floors on ground lose by the annual mean temperature",
-                )
-        return self._ground_water_factor
+                detail = "annual_mean taken: floors on ground lose by the annual mean temperature"
+                self._findings.warn("default.ground_rule", f"{at}/ground_rule", detail)
+        return self._ground_factors
 
     def _space(self, space: UnheatedSpaceDescription, at: str) -> None:
         """Balance one unheated space and settle the faces that wait for its temperature."""

@@ -8,7 +8,7 @@ from functools import cache
 from typing import NamedTuple
 
 from warmstead.building.air_layers import openings_mm2, unventilated_resistance
-from warmstead.building.annex import number
+from warmstead.building.annex import Default, default
 from warmstead.building.corrections import Corrected, correct
 from warmstead.building.findings import Findings
 from warmstead.building.layered_cautions import warn_of_damp, warn_of_method_limits
@@ -156,16 +156,21 @@ def _check_taper(layer: TaperedLayer, findings: Findings, at: Place) -> None:
 
 
 @cache
-def _surface_resistances(heat_flow: HeatFlow) -> tuple[float, float]:
+def _surface_resistances(heat_flow: HeatFlow) -> tuple[Default, Default]:
     row = next(row for row in table("surface-resistances").rows if row["heat_flow"] == heat_flow)
-    return number(row, "internal_m2k_w"), number(row, "external_m2k_w")
+    return default(row, "internal_m2k_w", "surface-resistances"), default(
+        row, "external_m2k_w", "surface-resistances"
+    )
 
 
 def _surfaces(
     construction: Layered, side: ExternalSide, ventilated: Ventilated, findings: Findings, at: Place
 ) -> tuple[float, float]:
     """Return the internal and external surface resistance, m²K/W."""
-    internal, external = _surface_resistances(construction.heat_flow)
+    inside, outside = _surface_resistances(construction.heat_flow)
+    internal, external = inside.value, outside.value
+    if not inside.seen:
+        findings.warn_of_memory(inside.table, f"{at}/heat_flow")
     if construction.internal_surface_resistance_m2k_w is not None:
         internal = construction.internal_surface_resistance_m2k_w
     if (construction.external_side or side) != "outside":

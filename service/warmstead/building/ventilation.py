@@ -205,7 +205,9 @@ class Ventilation:
                 "not_covered", at, "the table height-factors covers heights up to its last row only"
             )
             return 1.0
-        return factor
+        if not factor.seen:
+            self._findings.warn_of_memory(factor.table, at)
+        return factor.value
 
     def _shielding(self, method: ByAirtightness, room: ResolvedRoom) -> float:
         shielding = method.shielding

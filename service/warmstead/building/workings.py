@@ -48,7 +48,7 @@ def construction_steps(of: str, construction: Construction, transmittance: Trans
         assert isinstance(construction, Layered)
         _layered(steps, construction, calculation)
     elif isinstance(calculation, iso_10077_1.Window):
-        clause = "ISO 10077-1:2017, 6.2"
+        clause = "ISO 10077-1:2017, 6.4.2"
         steps.add("area of all parts", "A_w", calculation.area_m2, "m²", "Σ A", clause)
         steps.add(
             "heat through the parts",
@@ -218,7 +218,7 @@ def _ground(steps: Steps, result: GroundResult) -> None:
             result.floor_equivalent_thickness_m,
             "m",
             "w + λ·(R_si + R_f + R_se)",
-            "ISO 13370:2017, heated basement",
+            "ISO 13370:2007, 9.3",
         )
         steps.add(
             "equivalent thickness of the wall",
@@ -226,7 +226,7 @@ def _ground(steps: Steps, result: GroundResult) -> None:
             result.wall_equivalent_thickness_m,
             "m",
             "λ·(R_si + R_w + R_se)",
-            "ISO 13370:2017, heated basement",
+            "ISO 13370:2007, 9.3",
         )
         steps.add(
             "U-value",
@@ -234,7 +234,7 @@ def _ground(steps: Steps, result: GroundResult) -> None:
             result.u_value_w_m2k,
             _U,
             "2λ/(π·z)·(1 + 0.5·d_t/(d_t + z))·ln(z/d_w + 1)",
-            "ISO 13370:2017, heated basement",
+            "ISO 13370:2007, 9.3",
         )
         return
     steps.add(
@@ -243,10 +243,10 @@ def _ground(steps: Steps, result: GroundResult) -> None:
         result.characteristic_dimension_m,
         "m",
         "A/(P/2)",
-        "ISO 13370:2017, 8.1",
+        "ISO 13370:2007, 8.1",
     )
     if isinstance(result, iso_13370.SuspendedFloor):
-        clause = "ISO 13370:2017, suspended floor"
+        clause = "ISO 13370:2007, 9.2"
         steps.add(
             "equivalent thickness of the ground",
             "d_g",
@@ -287,10 +287,10 @@ def _ground(steps: Steps, result: GroundResult) -> None:
         result.equivalent_thickness_m,
         "m",
         "w + λ·(R_si + R_f + R_se)",
-        "ISO 13370:2017, 8.1",
+        "ISO 13370:2007, 8.2",
     )
     if isinstance(result, iso_13370.SlabOnGround):
-        clause = "ISO 13370:2017, slab on ground"
+        clause = "ISO 13370:2007, 9.1"
         steps.add(
             "U-value without edge insulation",
             "U_0",
@@ -315,7 +315,7 @@ def _ground(steps: Steps, result: GroundResult) -> None:
             result.u_value_w_m2k,
             _U,
             "as a slab with d_t + z/2 in place of d_t",
-            "ISO 13370:2017, heated basement",
+            "ISO 13370:2007, 9.3",
         )
 
 

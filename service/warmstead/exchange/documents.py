@@ -185,7 +185,9 @@ def _problem(schema: Schema, detail: ErrorDetails) -> Problem:
     if given is None and kind != "missing":
         needed = place.tokens and place.tokens[-1] in place.around.get("required", ())
         advice = "give" if needed else "leave the field out, or give"
-        return Problem(place.pointer(), "null_value", f"null is no value here: {advice} {_wanted(place.here)}")
+        return Problem(
+            place.pointer(), "null_value", f"null is no value here: {advice} {_wanted(place.here)}"
+        )
     if kind == "missing":
         return Problem(place.pointer(), code, f"missing; give {_wanted(place.here)}")
     if kind == "extra_forbidden":

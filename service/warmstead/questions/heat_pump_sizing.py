@@ -282,10 +282,12 @@ def _line_of_house(request: HeatPumpSizingRequest, house: House, findings: Findi
 
 def _limits(request: HeatPumpSizingRequest, annex: NationalAnnex, findings: Findings) -> _Limits:
     given = request.thresholds or Thresholds()
-    limits = _Limits(
-        annex.value("minimum_coverage") if given.minimum_coverage is None else given.minimum_coverage,
-        annex.value("maximum_coverage") if given.maximum_coverage is None else given.maximum_coverage,
-    )
+    minimum, maximum = given.minimum_coverage, given.maximum_coverage
+    if minimum is None:
+        minimum = annex.value("minimum_coverage", findings, "/thresholds/minimum_coverage")
+    if maximum is None:
+        maximum = annex.value("maximum_coverage", findings, "/thresholds/maximum_coverage")
+    limits = _Limits(minimum, maximum)
     if given.minimum_coverage is None or given.maximum_coverage is None:
         findings.warn(
             "default.coverage_limits",
