@@ -182,7 +182,7 @@ def test_a_bathroom_floor_may_be_warmer_by_9_k(check: Make, warned: Make) -> Non
     ):
         answer = check(PANEL | {"zone": zone}, flow=110, back=109, room={"design_temperature_c": inside})
         most[zone, inside] = answer["rooms"][0]["available_w"]
-        assert warned(answer, "unusual.surface_limit") == ["/house/rooms/0/emitters/0"]
+        assert warned(answer, "caution.surface_limit") == ["/house/rooms/0/emitters/0"]
     assert most["occupied", 20] == pytest.approx(most["bathroom", 20])  # 29 °C is 9 K above 20 °C
     assert most["peripheral", 20] > most["occupied", 20]
     assert most["bathroom", 24] > most["occupied", 24]

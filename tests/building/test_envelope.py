@@ -268,7 +268,8 @@ def test_a_construction_may_be_called_junction(house: Make, room: Make, element:
         ("external", "internal", True),
         ("overall_internal", "internal", True),
         ("overall_internal", "overall_internal", False),
-        ("external", None, False),
+        ("external", None, True),  # nothing says that the values are made for external areas
+        ("internal", None, False),
     ],
 )
 @pytest.mark.parametrize("values", [{"surcharge_w_m2k": 0.05}, {"junctions": []}])

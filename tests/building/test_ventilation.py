@@ -107,7 +107,8 @@ def test_flues_add_up_to_the_rooms_air(house: Make, room: Make, loss: Make, warn
         ("open_flue", None, {"caution.open_flue"}),
         ("open_flue", 15, {"caution.flue_and_extract"}),
         ("open_chimney", 15, {"caution.flue_and_extract"}),
-        ("closed_stove", None, set()),
+        ("closed_stove", None, {"caution.open_flue"}),
+        ("closed_stove", 15, {"caution.flue_and_extract"}),
         ("room_sealed", 15, set()),
     ],
 )

@@ -459,7 +459,110 @@ LOADS = (
     ),
 )
 
-EQUATIONS = (*GROUND, *COMPONENTS, *LOADS)
+# --- What the results say besides -------------------------------------------------------------------
+
+
+def sides_of_a_void(**inputs: float) -> float:
+    names = {
+        "area": "area_m2",
+        "perimeter": "exposed_perimeter_m",
+        "height": "height_above_ground_m",
+        "opening": "ventilation_opening_m2_per_m",
+        "wind": "wind_speed_m_s",
+        "shielding": "wind_shielding_factor",
+        "wall": "underfloor_wall_u_value_w_m2k",
+    }
+    return iso_13370.suspended_floor(
+        wall_thickness_m=0.3,
+        soil_conductivity_w_mk=1.5,
+        floor_resistance_m2k_w=0.4,
+        **{names[name]: value for name, value in inputs.items()},  # type: ignore[arg-type]
+    ).sides_u_value_w_m2k
+
+
+def floor_of(
+    area: float, perimeter: float, w: float, soil: float, resistance: float
+) -> iso_13370.SlabOnGround:
+    return iso_13370.slab_on_ground(
+        area_m2=area,
+        exposed_perimeter_m=perimeter,
+        wall_thickness_m=w,
+        soil_conductivity_w_mk=soil,
+        floor_resistance_m2k_w=resistance,
+    )
+
+
+def bridged_error(rest: float, between: float, bridge: float, fraction: float) -> float:
+    layers = [iso_6946.Layer(rest), iso_6946.Layer(between, (iso_6946.Bridge(fraction, bridge),))]
+    return iso_6946.total_resistance(layers, 0.13, 0.04).relative_error
+
+
+def bridged_error_written(rest: Any, between: Any, bridge: Any, fraction: Any) -> Any:
+    # (R′ − R″)/(2 R_tot).
+    rest = rest + 0.17
+    upper = 1.0 / ((1.0 - fraction) / (rest + between) + fraction / (rest + bridge))
+    lower = rest + 1.0 / ((1.0 - fraction) / between + fraction / bridge)
+    return (upper - lower) / (upper + lower)
+
+
+BESIDES = (
+    Equation(
+        "characteristic dimension",
+        lambda **inputs: floor_of(**inputs).characteristic_dimension_m,
+        lambda area, perimeter, w, soil, resistance: area / (0.5 * perimeter),
+        FLOOR,
+    ),
+    Equation(
+        "equivalent thickness",
+        lambda **inputs: floor_of(**inputs).equivalent_thickness_m,
+        lambda area, perimeter, w, soil, resistance: thickness(w, soil, resistance),
+        FLOOR,
+    ),
+    Equation(
+        "sides of a void",
+        sides_of_a_void,
+        lambda area, perimeter, height, opening, wind, shielding, wall: (
+            (2.0 * height * wall + 1450.0 * opening * wind * shielding) * 0.5 * perimeter / area
+        ),
+        {
+            "area": 60.0,
+            "perimeter": 25.0,
+            "height": 0.35,
+            "opening": 0.0018,
+            "wind": 4.5,
+            "shielding": 0.06,
+            "wall": 1.4,
+        },
+    ),
+    Equation(
+        "largest relative error",
+        bridged_error,
+        bridged_error_written,
+        {"rest": 0.3, "between": 3.4, "bridge": 1.1, "fraction": 0.14},
+    ),
+    Equation(
+        "air layer beside an ordinary surface at 10 °C",
+        lambda d, one: iso_6946.emissive_air_layer(d, "horizontal", one).resistance_m2k_w,
+        lambda d, one: 1.0 / (1.25 + 4.0 * 5.67e-8 * 283.15**3 / (1.0 / one + 1.0 / 0.9 - 1.0)),
+        {"d": 0.05, "one": 0.3},
+    ),
+    Equation(
+        "reduction of a load",
+        lambda load_w, capacity_w, coverage, hours: en_14825.reduction_needed(
+            load_w, capacity_w, coverage, hours
+        ),
+        lambda load_w, capacity_w, coverage, hours: load_w - capacity_w / coverage * (24.0 - hours) / 24.0,
+        {"load_w": 9100.0, "capacity_w": 6200.0, "coverage": 0.95, "hours": 2.7},
+    ),
+    Equation(
+        "hours of hot water",
+        en_14825.hot_water_hours,
+        lambda energy_kwh_per_day, capacity_w: energy_kwh_per_day * 1000.0 / capacity_w,
+        {"energy_kwh_per_day": 9.4, "capacity_w": 5300.0},
+    ),
+)
+
+EQUATIONS = (*GROUND, *COMPONENTS, *LOADS, *BESIDES)
 
 
 @pytest.mark.parametrize("equation", EQUATIONS, ids=[equation.name for equation in EQUATIONS])

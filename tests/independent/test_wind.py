@@ -46,8 +46,8 @@ def test_only_the_windward_rooms_take_in_air(wind_pa: float) -> None:
     of_rooms = [by_wind[side][side] for side in leaks]
     of_building = max(sum(inflow.values()) for inflow in by_wind.values())
     assert of_rooms[0] == pytest.approx(of_rooms[1])
-    flows = [(en_12831.room_air(worst, 0.0, 0.0, mechanical=False), 24.0) for worst in of_rooms]
-    ours_w = en_12831.building_ventilation(flows, 0.34, mechanical=False)
+    flows = [(en_12831.room_air(worst, 0.0, 0.0, 0.0), 24.0) for worst in of_rooms]
+    ours_w = en_12831.building_ventilation(flows, 0.34)
     assert ours_w == pytest.approx(0.34 * of_building * 24.0)
     # And as a room's design flow is twice what its own leaks would pass of the building's at their mean.
     assert sum(of_rooms) == pytest.approx(2.0 * of_building)
@@ -63,8 +63,8 @@ def test_a_house_of_four_sides_takes_in_less_than_its_rooms(wind_pa: float) -> N
     }
     of_rooms = [by_wind[side][side] for side in leaks]
     of_building = max(sum(inflow.values()) for inflow in by_wind.values())
-    flows = [(en_12831.room_air(worst, 0.0, 0.0, mechanical=False), 21.0) for worst in of_rooms]
-    ours_w = en_12831.building_ventilation(flows, 0.34, mechanical=False)
+    flows = [(en_12831.room_air(worst, 0.0, 0.0, 0.0), 21.0) for worst in of_rooms]
+    ours_w = en_12831.building_ventilation(flows, 0.34)
     assert 0.34 * of_building * 21.0 <= ours_w <= 0.34 * sum(of_rooms) * 21.0
 
 
@@ -99,10 +99,7 @@ def test_mechanical_air_enters_whatever_the_wind() -> None:
     inflow = inflow_m3_h({"north": 20.0, "south": 20.0}, {"north": 4.0, "south": 0.0})
     worst = inflow["north"]
     rooms = [(30.0, worst), (0.0, worst)]
-    flows = [
-        (en_12831.room_air(infiltration, 99.0, supply, mechanical=True), 23.0)
-        for supply, infiltration in rooms
-    ]
+    flows = [(en_12831.room_air(infiltration, 0.0, supply, 0.0), 23.0) for supply, infiltration in rooms]
     assert [air.thermal_m3_h for air, _ in flows] == pytest.approx([worst + 30.0, worst])
-    ours_w = en_12831.building_ventilation(flows, 0.34, mechanical=True)
+    ours_w = en_12831.building_ventilation(flows, 0.34)
     assert ours_w == pytest.approx(0.34 * 23.0 * (sum(inflow.values()) + 30.0))

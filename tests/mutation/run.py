@@ -17,6 +17,7 @@ import importlib
 import inspect
 import json
 import os
+import re
 import select
 import signal
 import sys
@@ -25,6 +26,7 @@ import time
 import traceback
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from types import CodeType, FrameType
 from typing import Any, NamedTuple
@@ -147,6 +149,12 @@ class Cases:
         return run([case], self._client).results[0].outcome == "passed"
 
 
+@cache
+def _named_in(path: Path) -> frozenset[str]:
+    words = set(re.findall(r"\w+", path.read_text(encoding="utf-8")))
+    return frozenset(words.intersection(grid.MODULES))
+
+
 class Tests:
     """The tests of the equations, collected and run once, then again for each mutant by what they reach."""
 
@@ -191,6 +199,8 @@ class Tests:
             if self._failed:
                 raise SystemExit(f"{self._failed} fails before anything is broken")
             seconds[item.nodeid] = time.perf_counter() - started
+            # A test may read a module's constants and tables without a call.
+            seen.update(f"{name}." for name in _named_in(item.path))
             check = item.nodeid.partition("[")[0]
             independent = check in self._listed or check.startswith("tests/independent/")
             for name in seen:

@@ -308,7 +308,7 @@ def test_a_panel_never_gives_more_than_its_surface_allows(question: Json, factor
     hottest = warmstead.emitter_check(moved(question, HIGHEST_FLOW_C))
     hotter = warmstead.emitter_check(moved(question, HIGHEST_FLOW_C - factor))
     warned = {
-        warning["pointer"] for warning in hottest["warnings"] if warning["code"] == "unusual.surface_limit"
+        warning["pointer"] for warning in hottest["warnings"] if warning["code"] == "caution.surface_limit"
     }
     for index in panels_here:
         most = hottest["rooms"][0]["emitters"][index]["output_w"]

@@ -221,67 +221,72 @@ def test_infiltration_by_hand(shielding_coefficient: float, height_factor: float
 
 
 def test_room_takes_the_larger_of_infiltration_and_hygienic_minimum() -> None:
-    # By the rule; a ventilation system adds instead.
-    assert room_air(12.0, 25.0, 0.0, mechanical=False).thermal_m3_h == 25.0
-    assert room_air(36.0, 25.0, 0.0, mechanical=False).thermal_m3_h == 36.0
-    assert room_air(12.0, 25.0, 40.0, mechanical=True).thermal_m3_h == 52.0
-    assert room_air(12.0, 25.0, 0.0, mechanical=True).thermal_m3_h == 12.0
+    assert room_air(12.0, 25.0, 0.0, 0.0).thermal_m3_h == 25.0
+    assert room_air(36.0, 25.0, 0.0, 0.0).thermal_m3_h == 36.0
+    # A ventilation system adds to infiltration, and the minimum stays beneath both as a volume.
+    assert room_air(12.0, 25.0, 40.0, 0.0).thermal_m3_h == 52.0
+    assert room_air(12.0, 25.0, 5.0, 0.0).thermal_m3_h == 25.0
+    # What heat recovery makes good is no loss: 52 − 30, and 25 − 4.
+    assert room_air(12.0, 25.0, 40.0, 30.0).thermal_m3_h == 22.0
+    assert room_air(12.0, 25.0, 5.0, 4.0).thermal_m3_h == 21.0
 
 
 def test_room_air_keeps_what_it_was_made_of() -> None:
-    assert room_air(12.0, 25.0, 40.0, mechanical=True) == RoomAir(12.0, 25.0, 40.0, 52.0)
+    assert room_air(12.0, 25.0, 40.0, 30.0) == RoomAir(12.0, 25.0, 40.0, 30.0, 22.0)
 
 
 # Three rooms of a house at −3 °C: flows of infiltration, hygiene and machine in m³/h, and the difference in K.
-HOUSE = (((30.0, 20.0, 10.0), 24.0), ((6.0, 10.0, 5.0), 21.0), ((16.0, 12.0, 0.0), 25.0))
+HOUSE = (((30.0, 20.0, 20.0), 24.0), ((6.0, 10.0, 10.0), 21.0), ((16.0, 12.0, 0.0), 25.0))
 
 
-def house(mechanical: bool) -> list[tuple[RoomAir, float]]:
+def house(share_of_mechanical: float, share_recovered: float = 0.0) -> list[tuple[RoomAir, float]]:
     """The rooms above with their air by the rule."""
-    return [(room_air(*flow, mechanical=mechanical), difference) for flow, difference in HOUSE]
+    return [
+        (room_air(i, h, share_of_mechanical * m, share_recovered * m), difference)
+        for (i, h, m), difference in HOUSE
+    ]
 
 
 def test_building_counts_half_the_infiltration_by_hand() -> None:
     # By hand: half of 30 · 24 + 6 · 21 + 16 · 25 = 623 m³K/h, against hygiene 480 + 210 + 300 = 990, which
     # governs: 0.34 · 990 = 336.6 W.
-    assert building_ventilation(house(mechanical=False), 0.34, mechanical=False) == pytest.approx(336.6)
+    assert building_ventilation(house(0.0), 0.34) == pytest.approx(336.6)
     # By hand, three times as leaky: half of 3738 m³K/h is 1869, which governs: 0.34 · 1869 = 635.46 W.
-    leaky = [
-        (air._replace(infiltration_m3_h=3.0 * air.infiltration_m3_h), k) for air, k in house(mechanical=False)
-    ]
-    assert building_ventilation(leaky, 0.34, mechanical=False) == pytest.approx(635.46)
-    # By hand, with a system: 623 and 10 · 24 + 5 · 21 = 345: 0.34 · 968 = 329.12 W.
-    assert building_ventilation(house(mechanical=True), 0.34, mechanical=True) == pytest.approx(329.12)
+    leaky = [(air._replace(infiltration_m3_h=3.0 * air.infiltration_m3_h), k) for air, k in house(0.0)]
+    assert building_ventilation(leaky, 0.34) == pytest.approx(635.46)
+    # By hand, with a system: 623 and 20 · 24 + 10 · 21 = 690: 0.34 · 1313 = 446.42 W; half of it recovered:
+    # 0.34 · (1313 − 345) = 329.12 W; half the machine is 968 and under the minimum: 336.6 W.
+    assert building_ventilation(house(1.0), 0.34) == pytest.approx(446.42)
+    assert building_ventilation(house(1.0, 0.5), 0.34) == pytest.approx(329.12)
+    assert building_ventilation(house(0.5), 0.34) == pytest.approx(336.6)
 
 
 def test_building_without_rooms_loses_nothing() -> None:
-    assert building_ventilation([], 0.34, mechanical=False) == 0.0
-    assert building_ventilation(iter([]), 0.34, mechanical=True) == 0.0
+    assert building_ventilation([], 0.34) == 0.0
+    assert building_ventilation(iter([]), 0.34) == 0.0
 
 
 rooms_of_a_house = st.lists(st.tuples(flows, flows, flows, differences), min_size=1, max_size=6)
 
 
-@given(rooms_of_a_house, st.booleans())
-def test_building_never_needs_more_air_than_its_rooms(
-    rooms: list[tuple[float, float, float, float]], mechanical: bool
-) -> None:
-    flows_of_rooms = [(room_air(i, h, m, mechanical), k) for i, h, m, k in rooms]
+@given(rooms_of_a_house)
+def test_building_never_needs_more_air_than_its_rooms(rooms: list[tuple[float, float, float, float]]) -> None:
+    flows_of_rooms = [(room_air(i, h, m, 0.0), k) for i, h, m, k in rooms]
     of_the_rooms_w = 0.34 * sum(air.thermal_m3_h * k for air, k in flows_of_rooms)
-    of_the_house_w = building_ventilation(flows_of_rooms, 0.34, mechanical)
+    of_the_house_w = building_ventilation(flows_of_rooms, 0.34)
     assert of_the_house_w <= of_the_rooms_w * (1.0 + 1e-12)
     # And never less than a third: the larger of two is at most their sum, and the sums are at most twice and
     # once what the house counts.
     assert of_the_rooms_w / 3.0 * (1.0 - 1e-12) <= of_the_house_w
 
 
-@given(rooms_of_a_house, st.booleans())
+@given(rooms_of_a_house)
 def test_one_air_constant_for_another_is_a_plain_ratio(
-    rooms: list[tuple[float, float, float, float]], mechanical: bool
+    rooms: list[tuple[float, float, float, float]],
 ) -> None:
-    flows_of_rooms = [(room_air(i, h, m, mechanical), k) for i, h, m, k in rooms]
-    ratio = building_ventilation(flows_of_rooms, 0.33, mechanical) * 0.34
-    assert ratio == pytest.approx(building_ventilation(flows_of_rooms, 0.34, mechanical) * 0.33)
+    flows_of_rooms = [(room_air(i, h, m, 0.5 * m), k) for i, h, m, k in rooms]
+    ratio = building_ventilation(flows_of_rooms, 0.33) * 0.34
+    assert ratio == pytest.approx(building_ventilation(flows_of_rooms, 0.34) * 0.33)
 
 
 def test_litres_a_second_in_cubic_metres_an_hour() -> None:

@@ -102,6 +102,8 @@ def test_crossing_at_an_end_of_the_table() -> None:
     # By hand: 1600 W at 12 °C, 5400 W at −7 °C: the load itself.
     assert bivalent_temperature(((2.0, 3000.0), (12.0, 1600.0)), LINE) == Crossing(12.0, "crosses")
     assert bivalent_temperature(((-7.0, 5400.0), (12.0, 9000.0)), LINE) == Crossing(-7.0, "crosses")
+    # Half a watt more at the coldest row, and the load is always carried.
+    assert bivalent_temperature(((-7.0, 5400.5), (12.0, 9000.0)), LINE) == Crossing(None, "above")
     # And at a corner in between: 3600 W at 2 °C.
     assert bivalent_temperature(
         ((-7.0, 3000.0), (2.0, 3600.0), (12.0, 9000.0)), LINE

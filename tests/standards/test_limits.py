@@ -47,6 +47,13 @@ def test_sections_are_refused_from_the_first_beyond_the_limit() -> None:
     )
 
 
+def test_sections_keep_the_order_of_the_layers() -> None:
+    # By hand: a plain layer before a bridged one, and one behind it.
+    layers = [iso_6946.Layer(0.1), iso_6946.Layer(2.0, (iso_6946.Bridge(0.1, 0.5),)), iso_6946.Layer(0.3)]
+    sections = iso_6946.total_resistance(layers, 0.13, 0.04).sections
+    assert [section.resistances_m2k_w for section in sections] == [(0.1, 2.0, 0.3), (0.1, 0.5, 0.3)]
+
+
 def test_air_layer_table_that_begins_above_nothing() -> None:
     # At its own first row, the row itself; below it, nothing is known.
     rows = [(0.005, 0.11), (0.015, 0.17)]
@@ -404,7 +411,7 @@ def test_fan_convector_may_give_nothing_but_not_less() -> None:
 
 def test_holes_of_a_performance_table_are_its_own_temperatures() -> None:
     nodes = [(-7.0, 35.0), (2.0, 35.0), (-7.0, 45.0)]
-    assert performance_table.missing_nodes(nodes) == [(2.0, 45.0)]
+    assert performance_table.holes(nodes) == (1, ((2.0, 45.0),))
     # The first hole is told with its outside and its flow temperature.
     with pytest.raises(NotPhysical, match="at 2 °C outside with 45 °C flow") as refusal:
         performance_table.curve_at_flow(dict.fromkeys(nodes, 5000.0), 35.0)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from warmstead.standards.errors import NotPhysical, OutOfScope
-from warmstead.standards.performance_table import curve_at_flow, missing_nodes, value_on
+from warmstead.standards.performance_table import curve_at_flow, holes, value_on
 
 # An invented unit: capacity in W by outside and flow temperature, °C.
 CAPACITY = {
@@ -90,9 +90,9 @@ def test_a_bilinear_table_is_read_exactly(
 
 def test_missing_rows_are_named() -> None:
     nodes = [node for node in CAPACITY if node not in ((2.0, 35.0), (7.0, 55.0))]
-    assert missing_nodes(nodes) == [(2.0, 35.0), (7.0, 55.0)]
-    assert missing_nodes(list(CAPACITY)) == []
-    assert missing_nodes([]) == []
+    assert list(holes(nodes).first) == [(2.0, 35.0), (7.0, 55.0)]
+    assert list(holes(list(CAPACITY)).first) == []
+    assert list(holes([]).first) == []
 
 
 def test_table_with_holes_is_refused() -> None:

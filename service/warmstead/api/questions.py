@@ -129,7 +129,9 @@ def _query_errors(query: str) -> list[ProblemError]:
     for part in query.split("&"):
         name = part.partition("=")[0]
         if name == "workings":
-            errors.append(parameter_error("workings", "unknown_choice", "true or false, once"))
+            error = parameter_error("workings", "unknown_choice", "true or false, once")
+            if error not in errors:
+                errors.append(error)
         else:
             errors.append(
                 parameter_error(name[:64], "unknown_field", "the only query parameter here is workings")

@@ -66,6 +66,16 @@ class Constructions:
             )
         return self._resolved[key]
 
+    def check_unused(self) -> None:
+        """Refuse what no element uses as well, if it contradicts itself; what it would warn of concerns nobody."""
+        used = {name for name, _ in self._resolved}
+        for name, construction in self.by_id.items():
+            if name not in used:
+                apart = Findings()
+                resolve(construction, "outside", self._annex, apart, f"{self._at}/{name}")
+                for problem in apart.problems:
+                    self._findings.refuse(problem.code, problem.pointer, problem.detail)
+
     def resolved(self, construction: str, side: ExternalSide) -> Transmittance | None:
         """Return a U-value that was asked for before, else None."""
         return self._resolved.get((construction, side))

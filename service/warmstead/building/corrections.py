@@ -9,6 +9,9 @@ from warmstead.building.findings import Findings
 from warmstead.standards import iso_6946
 from warmstead.survey.constructions import Corrections, Fasteners, Layered, SolidLayer
 
+LARGEST_FASTENER_SHARE = 0.05
+"""More than this share of an area is a bridge, and no fastener (common practice)."""
+
 
 class Correction(NamedTuple):
     """One correction to the U-value."""
@@ -115,6 +118,11 @@ def _fasteners(
         findings.refuse(
             "contradiction", f"{at}/layer", "fasteners are counted through a solid insulation layer"
         )
+        return 0.0
+    share = fasteners.cross_section_mm2 * fasteners.count_per_m2 / 1e6
+    if share > LARGEST_FASTENER_SHARE:
+        detail = f"these fasteners would fill {share:.1%} of the area; at most {LARGEST_FASTENER_SHARE:.0%}"
+        findings.refuse("contradiction", f"{at}/count_per_m2", detail)
         return 0.0
     penetration_mm = layer.thickness_mm if fasteners.penetration_mm is None else fasteners.penetration_mm
     if penetration_mm > layer.thickness_mm:

@@ -7,7 +7,7 @@ from typing import NamedTuple, Protocol
 
 from warmstead.building.findings import Findings, code_of
 from warmstead.building.house import ResolvedHouse
-from warmstead.building.rooms import ResolvedRoom
+from warmstead.building.rooms import Face, ResolvedRoom
 from warmstead.standards import en_442, en_1264, fan_convector
 from warmstead.standards.errors import MethodError, OutOfScope
 from warmstead.survey.emitters import Emitter, FanConvector, Radiator, Underfloor
@@ -112,6 +112,18 @@ class ResolvedUnderfloor:
             en_1264.limit_heat_flux(self.characteristic, surface_excess_k) if surface_excess_k > 0 else 0.0
         )
         self._below_c, self._resistance_down = _below(underfloor, room, house, at, findings)
+        if self._below_c > room.temperature_c:
+            findings.warn(
+                "unusual.warmer_below",
+                f"{at}/temperature_below_c",
+                "it is warmer below than in the room: heat from there is not credited",
+            )
+        if underfloor.area_m2 > room.floor_area_m2:
+            findings.warn(
+                "unusual.emitter_area",
+                f"{at}/area_m2",
+                f"a panel of {underfloor.area_m2:g} m² in a room of {room.floor_area_m2:g} m²",
+            )
 
     def emission(self, water: Circuit) -> Emission:
         """What it gives to its room, and what it loses downwards."""
@@ -347,17 +359,13 @@ def _below(
     underfloor: Underfloor, room: ResolvedRoom, house: ResolvedHouse, at: str, findings: Findings
 ) -> tuple[float, float]:
     """Temperature below the panel and resistance down to it: as sent, else by what the room stands on."""
-    on_ground = any(face.boundary == "ground" for face in room.faces)
-    conditions = house.house.conditions
-    if underfloor.temperature_below_c is not None:
-        temperature = underfloor.temperature_below_c
-    elif on_ground and conditions.annual_mean_external_temperature_c is not None:
-        temperature = conditions.annual_mean_external_temperature_c
-    else:
-        temperature = conditions.external_temperature_c if on_ground else room.temperature_c
+    below = next((face for face in room.faces if _is_cold_floor(face, house)), None)
+    temperature = underfloor.temperature_below_c
+    if temperature is None:
+        temperature = room.temperature_c if below is None else _temperature_behind(below, room, house)
     resistance = underfloor.resistance_below_m2k_w
     if resistance is None:
-        parameter = f"underfloor_insulation_over_{'unheated' if on_ground else 'heated'}_m2k_w"
+        parameter = f"underfloor_insulation_over_{'heated' if below is None else 'unheated'}_m2k_w"
         resistance = house.annex.value(parameter, findings, f"{at}/resistance_below_m2k_w")
     if underfloor.temperature_below_c is None or underfloor.resistance_below_m2k_w is None:
         findings.warn(
@@ -365,4 +373,28 @@ def _below(
             at,
             f"below the panel {temperature:g} °C behind {resistance:g} m²K/W taken where absent",
         )
+    if below is not None:
+        findings.warn(
+            "assumption.floor_loss_kept",
+            at,
+            "the floor's own loss stays in the room's load although the panel covers it: on the safe side",
+        )
     return temperature, resistance
+
+
+def _is_cold_floor(face: Face, house: ResolvedHouse) -> bool:
+    if face.boundary == "ground":
+        return True
+    construction = house.constructions.by_id.get(face.construction)
+    downwards = (
+        construction is not None and construction.kind == "layered" and construction.heat_flow == "downwards"
+    )
+    return downwards and face.boundary in ("unheated_space", "outside")
+
+
+def _temperature_behind(face: Face, room: ResolvedRoom, house: ResolvedHouse) -> float:
+    """Temperature on the far side of a floor, °C: of the year's mean for ground, else what its difference leaves."""
+    annual_mean = house.house.conditions.annual_mean_external_temperature_c
+    if face.boundary == "ground" and annual_mean is not None:
+        return annual_mean
+    return room.temperature_c - face.difference_k

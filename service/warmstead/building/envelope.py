@@ -28,6 +28,7 @@ from warmstead.survey.house import (
     UnheatedSpace,
     UnheatedSpaceDescription,
 )
+from warmstead.tables import table
 
 JUNCTION = "junction"
 """What a junction's row says in place of a construction."""
@@ -102,6 +103,7 @@ class Envelope:
         for index, space in enumerate(self._house.unheated_spaces or ()):
             self._space(space, f"{self._at}/unheated_spaces/{index}")
         self._warn_of_pairs()
+        self._warn_of_floors()
         for room in self._all_rooms:
             room.faces.extend(room.mirrored_faces)
             room.mirrored_faces = []
@@ -123,6 +125,12 @@ class Envelope:
                 "ambiguous", f"{at}/junctions", "give surcharge_w_m2k or junctions, not both"
             )
         dimensions = self._house.dimensions or "internal"
+        if bridges.dimensions is None and dimensions == "external":
+            self._findings.warn(
+                "unusual.dimension_basis",
+                f"{at}/dimensions",
+                "areas are external and nothing says that the thermal-bridge values are made for that",
+            )
         if bridges.dimensions is not None and bridges.dimensions != dimensions:
             self._findings.warn(
                 "unusual.dimension_basis",
@@ -194,6 +202,12 @@ class Envelope:
             detail = 'a ground_floor construction needs the boundary {"to": "ground"}'
             self._findings.refuse("contradiction", f"{at}/construction", detail)
             return None
+        if on_ground and construction.kind == "typical":
+            row = table("typical-constructions").by_id(construction.row)
+            if row is not None and row["element"] != "floor":
+                detail = f"row {construction.row!r} is for a {row['element']}, not for a floor on ground"
+                self._findings.refuse("contradiction", f"{at}/construction", detail)
+                return None
         side: ExternalSide = "outside" if on_ground or boundary.to == "outside" else "internal"
         return self._constructions.transmittance(name, side)
 
@@ -407,6 +421,23 @@ class Envelope:
                         f"{self._rooms[room].at}/elements/{index}/boundary",
                         f"looks like an element between {room!r} and {other!r} that is declared in both: once is enough",
                     )
+
+    def _warn_of_floors(self) -> None:
+        """Warn where rooms have more of a ground floor than the whole floor that its U-value is for."""
+        areas: dict[str, float] = {}
+        for room in self._all_rooms:
+            for face in room.faces:
+                if face.boundary == "ground":
+                    areas[face.construction] = areas.get(face.construction, 0.0) + face.area_m2
+        for name, area in areas.items():
+            construction = self._constructions.by_id.get(name)
+            whole = getattr(construction, "area_m2", None)
+            if whole is not None and area > whole * (1.0 + SAME_AREA):
+                self._findings.warn(
+                    "unusual.floor_area",
+                    f"{self._at}/constructions/{name}/area_m2",
+                    f"rooms have {area:.4g} m² of this floor, whose whole area is said to be {whole:g} m²",
+                )
 
 
 def ids_of(elements: Sequence[Element], at: Place) -> Iterator[tuple[str, str]]:

@@ -39,6 +39,7 @@ WarningCode = Literal[
     "assumption.circuits_move_together",
     "assumption.correction_left_out",
     "assumption.flue_air_added",
+    "assumption.floor_loss_kept",
     "assumption.no_gains",
     "assumption.surface_resistance_replaced",
     "caution.asbestos",
@@ -61,6 +62,8 @@ WarningCode = Literal[
     "caution.radon",
     "caution.refrigerant",
     "caution.scald",
+    "caution.short_in_milder_weather",
+    "caution.surface_limit",
     "caution.suspended_floor",
     "caution.unvented_cylinder",
     "default.air_changes",
@@ -96,15 +99,21 @@ WarningCode = Literal[
     "default.ventilation_method",
     "memory.equation_table",
     "memory.table_row",
+    "unusual.air_changes",
     "unusual.already_reached",
+    "unusual.annual_mean",
     "unusual.declared_twice",
     "unusual.dimension_basis",
+    "unusual.emitter_area",
+    "unusual.floor_area",
     "unusual.heat_recovery_without_supply",
+    "unusual.height",
+    "unusual.load",
     "unusual.no_temperature_drop",
     "unusual.room_temperature",
-    "unusual.surface_limit",
     "unusual.u_value",
     "unusual.volume",
+    "unusual.warmer_below",
 ]
 
 
@@ -142,6 +151,7 @@ class Findings:
 
     def __init__(self) -> None:
         self.problems: list[Problem] = []
+        self._noted: set[Problem] = set()
         self._warnings: list[Warning] = []
         self._warned: set[tuple[str, str]] = set()
         self._from_memory: dict[str, list[str]] = {}
@@ -149,7 +159,8 @@ class Findings:
     def refuse(self, code: ProblemCode, pointer: str, detail: str) -> None:
         """Note a reason to refuse the request, the same one once."""
         problem = Problem(pointer, code, detail)
-        if problem not in self.problems:
+        if problem not in self._noted:
+            self._noted.add(problem)
             self.problems.append(problem)
 
     def warn(self, code: WarningCode, pointer: str, detail: str) -> None:

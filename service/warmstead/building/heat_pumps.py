@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from warmstead.building.findings import Findings
 from warmstead.standards.errors import OutOfScope
-from warmstead.standards.performance_table import Curve, curve_at_flow, missing_nodes, value_on
+from warmstead.standards.performance_table import Curve, curve_at_flow, holes, value_on
 from warmstead.survey.heat_pumps import Candidate, PerformancePoint
 
 DEFROST_RANGE_C = (0.0, 5.0)
@@ -94,10 +94,12 @@ def _check_grid(rows: list[PerformancePoint], at: str, findings: Findings) -> No
                 f"{pointer}/minimum_capacity_w",
                 "give minimum_capacity_w in every row of a candidate or in none",
             )
-    holes = missing_nodes(list(seen))
-    if holes:
-        listed = "; ".join(f"{outside:g} °C outside with {flow:g} °C flow" for outside, flow in holes[:6])
-        more = f" and {len(holes) - 6} more" if len(holes) > 6 else ""
+    missing = holes(seen)
+    if missing.number:
+        listed = "; ".join(f"{outside:g} °C outside with {flow:g} °C flow" for outside, flow in missing.first)
+        more = (
+            f" and {missing.number - len(missing.first)} more" if missing.number > len(missing.first) else ""
+        )
         findings.refuse(
             "incomplete",
             f"{at}/performance",

@@ -91,13 +91,33 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
         house, rooms, constructions, annex, findings, at, ventilation.air_heat_capacity_wh_m3k
     )
     envelope.build()
+    constructions.check_unused()
+    _warn_of_annual_mean(house, rooms, findings, at)
     # Volumes of 0 stand for rooms that were refused: there is nothing to share air by.
     if all(room.volume_m3 > 0.0 for room in rooms):
         ventilation.resolve()
     findings.stop_if_refused(known)
     for resolved in rooms:
         resolved.settle(external_c)
-    return ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope.space_temperatures_c)
+    result = ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope.space_temperatures_c)
+    if result.design_heat_load_w < 0.0:
+        findings.warn(
+            "unusual.load", at, "the house gains heat on the design day: look at its neighbours and junctions"
+        )
+    return result
+
+
+def _warn_of_annual_mean(house: House, rooms: list[ResolvedRoom], findings: Findings, at: str) -> None:
+    annual_mean = house.conditions.annual_mean_external_temperature_c
+    if annual_mean is None:
+        return
+    coldest_room = min(room.temperature_c for room in rooms)
+    if not house.conditions.external_temperature_c < annual_mean < coldest_room:
+        findings.warn(
+            "unusual.annual_mean",
+            f"{at}/conditions/annual_mean_external_temperature_c",
+            f"{annual_mean:g} °C is not between the outside design temperature and the rooms'",
+        )
 
 
 class _NamesAnnex(Protocol):

@@ -17,7 +17,8 @@ METAL_CONDUCTIVITY_W_MK = 10.0
 INSULATION_CONDUCTIVITY_W_MK = 0.065
 """At or under this a solid layer counts as insulation, for cautions only (common practice)."""
 INSULATION_RESISTANCE_M2K_W = 0.3
-MASONRY_CONDUCTIVITY_W_MK = 0.2
+MASONRY_CONDUCTIVITY_W_MK = 0.1
+"""At or over this, and as thick as the next number, a layer counts as masonry: aerated blocks begin there."""
 MASONRY_THICKNESS_MM = 75.0
 
 

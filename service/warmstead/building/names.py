@@ -7,6 +7,9 @@ from difflib import get_close_matches
 
 from warmstead.building.findings import Findings
 
+MOST_GUESSES = 20
+"""Guesses that one request is worth: comparing names costs far more than finding out that they are unknown."""
+
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return a sentence that names the nearest known name, or some of them."""
@@ -21,8 +24,9 @@ def nearest(name: str, known: Iterable[str]) -> str:
 
 
 def refuse_unknown(findings: Findings, pointer: str, what: str, name: str, known: Iterable[str]) -> None:
-    """Note that a reference leads nowhere."""
-    findings.refuse("not_found", pointer, f"no {what} {name!r}; {nearest(name, known)}")
+    """Note that a reference leads nowhere, with the nearest name for the first of them."""
+    guess = f"; {nearest(name, known)}" if len(findings.problems) < MOST_GUESSES else ""
+    findings.refuse("not_found", pointer, f"no {what} {name!r}{guess}")
 
 
 def refuse_repeated(findings: Findings, pointers_and_ids: Iterable[tuple[str, str]]) -> None:

@@ -7,7 +7,9 @@ from warmstead.building.findings import Findings
 from warmstead.survey.house import Room
 
 USUAL_TEMPERATURES_C = (12.0, 26.0)
+USUAL_HEIGHTS_M = (1.8, 6.0)
 VOLUME_TOLERANCE = 0.05
+"""Volume and floor area times height may differ by this share before it is told: slopes and recesses (common practice)."""
 
 
 class Face:
@@ -162,9 +164,11 @@ def resolve_room(
             f"{at}/design_temperature_c",
             f"{temperature:g} °C is not above the outside temperature of {external_c:g} °C",
         )
-    return ResolvedRoom(
-        room, at, use, temperature, _volume(room, at, findings), reheat_w_m2 * room.floor_area_m2
-    )
+    volume = _volume(room, at, findings)
+    height_m = volume / room.floor_area_m2
+    if volume and not USUAL_HEIGHTS_M[0] <= height_m <= USUAL_HEIGHTS_M[1]:
+        findings.warn("unusual.height", at, f"volume over floor area makes a mean height of {height_m:.3g} m")
+    return ResolvedRoom(room, at, use, temperature, volume, reheat_w_m2 * room.floor_area_m2)
 
 
 def _volume(room: Room, at: str, findings: Findings) -> float:

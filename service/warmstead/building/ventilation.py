@@ -10,7 +10,10 @@ from warmstead.standards import en_12831
 from warmstead.survey.house import ByAirtightness, House, RoomVentilation
 
 NO_AIR = RoomVentilation()
-OPEN_FLUES = ("open_chimney", "open_flue")
+MOST_USUAL_AIR_CHANGES = 6.0
+"""More than these are rare even in draughty rooms (common practice)."""
+DRAWING_FLUES = ("open_chimney", "open_flue", "closed_stove")
+"""Flues that take their air from the room, so that extract can turn their draught."""
 
 
 class Ventilation:
@@ -28,6 +31,7 @@ class Ventilation:
         self.unbalanced_l_s = 0.0
         self.volume_m3 = sum(room.volume_m3 for room in rooms)
         self.mechanical = False
+        self.extract = False
         self.house_w = 0.0
         self.air_changes: dict[str, float] = {}
         self.flue_l_s: dict[str, float] = {}
@@ -85,6 +89,7 @@ class Ventilation:
                 )
         self.unbalanced_l_s = max(0.0, extract - supply)
         self.mechanical = supply > 0.0 or extract > 0.0
+        self.extract = extract > 0.0
         if self.mechanical and self.method == "air_changes":
             self._findings.warn(
                 "assumption.air_changes_exclude_mechanical",
@@ -95,6 +100,11 @@ class Ventilation:
     def _air_changes(self, room: ResolvedRoom) -> float:
         air = room.room.ventilation or NO_AIR
         if air.air_changes is not None:
+            if air.air_changes > MOST_USUAL_AIR_CHANGES:
+                at = f"{room.at}/ventilation/air_changes"
+                self._findings.warn(
+                    "unusual.air_changes", at, f"{air.air_changes:g} per hour is unusual in a house"
+                )
             return air.air_changes
         return self._annex.take_air_changes(room.use, self._findings, f"{room.at}/ventilation/air_changes")
 
@@ -109,9 +119,9 @@ class Ventilation:
             else:
                 drawn = flue.air_l_s
             total += drawn
-            if flue.kind in OPEN_FLUES:
+            if flue.kind in DRAWING_FLUES:
                 caution(
-                    self._findings, "caution.flue_and_extract" if self.mechanical else "caution.open_flue", at
+                    self._findings, "caution.flue_and_extract" if self.extract else "caution.open_flue", at
                 )
         if total:
             self._findings.warn(
@@ -152,21 +162,18 @@ class Ventilation:
             infiltration = en_12831.infiltration(
                 room.volume_m3, air_changes_at_50pa, self._shielding(method, room), height
             )
-            mechanical = en_12831.M3_H_PER_L_S * (
-                (1.0 - (air.heat_recovery_efficiency or 0.0)) * (air.supply_l_s or 0.0)
-                + self.room_unbalanced_l_s(room)
-            )
+            supply = en_12831.M3_H_PER_L_S * (air.supply_l_s or 0.0)
+            drawn_in = en_12831.M3_H_PER_L_S * self.room_unbalanced_l_s(room)
+            recovered = (air.heat_recovery_efficiency or 0.0) * supply
             hygienic = self.air_changes[room.id] * room.volume_m3
-            flow = en_12831.room_air(infiltration, hygienic, mechanical, self.mechanical)
+            flow = en_12831.room_air(infiltration, hygienic, supply + drawn_in, recovered)
             difference = room.temperature_c - external_c
             flue = self._flue_coefficient_w_k(room) * difference
             room.ventilation_w = self.air_heat_capacity_wh_m3k * flow.thermal_m3_h * difference + flue
             flue_w += flue
             self.room_air[room.id] = flow
             flows.append((flow, difference))
-        self.house_w = flue_w + en_12831.building_ventilation(
-            flows, self.air_heat_capacity_wh_m3k, self.mechanical
-        )
+        self.house_w = flue_w + en_12831.building_ventilation(flows, self.air_heat_capacity_wh_m3k)
 
     def _air_changes_at_50pa(self, method: ByAirtightness) -> float:
         at = f"{self._at}/ventilation"

@@ -360,7 +360,7 @@ def house_steps(house: ResolvedHouse) -> list[Step]:
         "Φ_V",
         house.ventilation_w,
         "W",
-        "Σ rooms" if by_sum else "½ Σ infiltration against the hygienic minimum, or with mechanical air",
+        "Σ rooms" if by_sum else "c · [max(Σ(½·V_inf + V_mech)·Δθ, Σ V_min·Δθ) − Σ η·V_su·Δθ] + flues",
         "EN 12831:2003, 8.2",
     )
     total.add("reheat", "Φ_RH", house.reheat_w, "W", "Σ rooms", "EN 12831:2003, 7.3")
@@ -473,22 +473,18 @@ def _air(steps: Steps, house: ResolvedHouse, room: ResolvedRoom) -> None:
         steps.add(
             "hygienic minimum", "V_min", flow.hygienic_m3_h, "m³/h", "n_min · V", "EN 12831:2003, 7.2.1.1"
         )
+        clause = "EN 12831:2003, 7.2.1"
         steps.add(
             "mechanical air",
-            "V_su·f_v + V_mech,inf",
+            "V_mech",
             flow.mechanical_m3_h,
             "m³/h",
-            "supply less recovered heat, and extract beyond supply",
-            "EN 12831:2003, 7.2.1.3",
+            "supply, and extract beyond supply",
+            clause,
         )
-        steps.add(
-            "air that counts",
-            "V",
-            flow.thermal_m3_h,
-            "m³/h",
-            "max(V_inf, V_min), or V_inf + mechanical air",
-            "EN 12831:2003, 7.2.1",
-        )
+        steps.add("made good by heat recovery", "η·V_su", flow.recovered_m3_h, "m³/h", "η · supply", clause)
+        equation = "max(V_inf + V_mech, V_min) − η·V_su"
+        steps.add("air that counts", "V", flow.thermal_m3_h, "m³/h", equation, clause)
         equation = "c · (V + 3.6·q_flue) · (θ_i − θ_e)"
     if ventilation.flue_l_s[room.id]:
         steps.add(

@@ -12,7 +12,6 @@ from rich.text import Text
 from warmstead.building.findings import Problem
 
 Result = dict[str, Any]
-MOST_WARNINGS = 30
 
 
 def render(question: str, result: Result) -> RenderableType:
@@ -220,15 +219,24 @@ def workings(steps: Sequence[Result]) -> Table:
 
 
 def warnings(found: Sequence[Result]) -> RenderableType:
-    """Warnings, grouped by code; places beyond the first few are counted."""
-    table = _table("Warnings", "code", "where", "what")
-    by_code: dict[str, list[Result]] = {}
+    """Warnings by code, cautions apart from what was taken or seen; further places of a code are counted."""
+    if not found:
+        return Text("No warnings")
+    cautions = [warning for warning in found if warning["code"].startswith("caution.")]
+    others = [warning for warning in found if not warning["code"].startswith("caution.")]
+    tables = [_by_code(title, part) for title, part in (("Warnings", others), ("Cautions", cautions)) if part]
+    return Group(*tables)
+
+
+def _by_code(title: str, found: Sequence[Result]) -> Table:
+    table = _table(title, "code", "where", "what")
+    groups: dict[str, list[Result]] = {}
     for warning in found:
-        by_code.setdefault(warning["code"], []).append(warning)
-    for code, group in list(by_code.items())[:MOST_WARNINGS]:
+        groups.setdefault(warning["code"], []).append(warning)
+    for code, group in groups.items():
         more = f" (and {len(group) - 1} more places)" if len(group) > 1 else ""
         table.add_row(code, (group[0]["pointer"] or "/") + more, group[0]["detail"])
-    return table if found else Text("No warnings")
+    return table
 
 
 def _load(result: Result) -> list[tuple[str, str]]:

@@ -141,6 +141,7 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
     """
     findings = Findings()
     circuits = _circuits(request, findings)
+    _check_emitters(request.house, circuits, findings)
     house = resolve_house(request.house, findings)
     fed = {room.id: _feed(room, house, circuits, findings) for room in house.rooms}
     _check_returns(request, house, circuits, findings)
@@ -194,21 +195,32 @@ def _check_order(flow_c: float, return_c: float, at: str, findings: Findings) ->
         )
 
 
+def _check_emitters(house: House, circuits: dict[str | None, Circuit], findings: Findings) -> None:
+    """Refuse repeated ids of emitters, and circuits that are not there."""
+    known = [name for name in circuits if name is not None]
+    for index, room in enumerate(house.rooms):
+        at = f"/house/rooms/{index}/emitters"
+        emitters = room.emitters or ()
+        refuse_repeated(findings, ((f"{at}/{i}/id", emitter.id) for i, emitter in enumerate(emitters)))
+        for which, emitter in enumerate(emitters):
+            if emitter.circuit not in circuits:
+                refuse_unknown(findings, f"{at}/{which}/circuit", "circuit", str(emitter.circuit), known)
+
+
 def _feed(
     room: ResolvedRoom, house: ResolvedHouse, circuits: dict[str | None, Circuit], findings: Findings
 ) -> list[_Fed]:
     """Resolve a room's emitters, and let water flow through those that it can heat with."""
-    emitters = room.room.emitters or ()
-    refuse_repeated(findings, ((f"{room.at}/emitters/{i}/id", e.id) for i, e in enumerate(emitters)))
     fed: list[_Fed] = []
-    for index, emitter in enumerate(emitters):
+    for index, emitter in enumerate(room.room.emitters or ()):
         at = f"{room.at}/emitters/{index}"
         resolved = resolve_emitter(emitter, room, house, at, findings)
         water_of = circuits.get(emitter.circuit)
-        if water_of is None:
-            known = [name for name in circuits if name is not None]
-            refuse_unknown(findings, f"{at}/circuit", "circuit", str(emitter.circuit), known)
-        elif resolved is not None and room.temperature_c < water_of.return_c <= water_of.flow_c:
+        if (
+            water_of is not None
+            and resolved is not None
+            and room.temperature_c < water_of.return_c <= water_of.flow_c
+        ):
             try:
                 fed.append(_Fed(resolved, water_of, resolved.emission(water_of)))
             except MethodError as error:
@@ -242,7 +254,7 @@ def _check_returns(
 
 def _room_check(room: ResolvedRoom, fed: list[_Fed], main: Circuit) -> RoomCheck:
     required = room.design_heat_load_w
-    available = sum(item.emission.output_w for item in fed)
+    available = sum((item.emission.output_w for item in fed), 0.0)
     check: RoomCheck = {
         "id": room.id,
         "required_w": required,
@@ -308,7 +320,8 @@ def _warn(room: ResolvedRoom, fed: list[_Fed], findings: Findings) -> None:
     for index, item in enumerate(fed):
         if item.emission.at_surface_limit:
             findings.warn(
-                "unusual.surface_limit",
+                "caution.surface_limit",
                 f"{room.at}/emitters/{index}",
-                "the floor's surface limit holds the output down: warmer water gives no more",
+                "at these temperatures the floor would pass its highest surface temperature: its output is counted at that "
+                "limit, and its water has to be mixed down",
             )

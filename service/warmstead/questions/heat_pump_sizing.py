@@ -46,6 +46,8 @@ DESCRIPTION = (
 )
 ROUNDING = 1e-9
 """The last digits of a coverage do not decide a verdict: both limits count as suitable."""
+SCALDING_C = 50.0
+"""Water from here on burns skin within minutes (common practice)."""
 PASTEURISING_C = 60.0
 """Store temperature under which legionella can grow (common practice; local codes decide)."""
 
@@ -261,6 +263,10 @@ def _line_of_house(request: HeatPumpSizingRequest, house: House, findings: Findi
                 "ambiguous", f"/{name}", "with a house, its own load and outside temperature apply"
             )
     resolved = resolve_house(house, findings)
+    warmest = max(resolved.rooms, key=lambda room: room.temperature_c)
+    if request.flow_temperature_c <= warmest.temperature_c:
+        detail = f"does not heat {warmest.id!r} at {warmest.temperature_c:g} °C; it must be above that"
+        findings.refuse("contradiction", "/flow_temperature_c", detail)
     base = request.base_temperature_c
     if base is None:
         base = resolved.loss_weighted_temperature_c
@@ -335,6 +341,12 @@ def _statement(
         statement["hot_water_hours_per_day"] = hours
         statement["hot_water_share"] = hours / 24.0
     bivalent = bivalent_temperature(resolved.capacity_w, line)
+    if bivalent.temperature_c is not None and bivalent.temperature_c > external_c and coverage >= 1.0:
+        findings.warn(
+            "caution.short_in_milder_weather",
+            resolved.at,
+            f"it carries the design day but not {bivalent.temperature_c:.1f} °C: its table dips in between",
+        )
     if bivalent.temperature_c is not None:
         statement["bivalent_temperature_c"] = bivalent.temperature_c
     cycling = None
@@ -345,7 +357,7 @@ def _statement(
         cycling = cycling_limit(resolved.minimum_capacity_w, line)
         if cycling.temperature_c is not None:
             statement["cycling_above_external_temperature_c"] = cycling.temperature_c
-    statement["reasons"] = _reasons(statement, resolved, limits, bivalent, cycling)
+    statement["reasons"] = _reasons(statement, resolved, line, limits, bivalent, cycling)
     return statement
 
 
@@ -388,45 +400,70 @@ def _verdict(coverage: float, limits: _Limits) -> Verdict:
 def _reasons(
     statement: CandidateStatement,
     resolved: ResolvedCandidate,
+    line: LoadLine,
     limits: _Limits,
     bivalent: Crossing,
     cycling: Crossing | None,
 ) -> list[str]:
-    percent = 100.0 * statement["coverage"]
-    required, verdict = statement["required_w"], statement["verdict"]
+    """Say in words what the verdict rests on, and what else a reader has to see."""
+    capacity, required = statement["capacity_at_design_w"], statement["required_w"]
     reasons = [
-        f"{statement['capacity_at_design_w']:.0f} W at the design condition is {percent:.0f} % of the {required:.0f} W required"
+        f"{capacity:.0f} W at the design condition is {statement['coverage']:.1%} of the {required:.0f} W required"
     ]
-    if verdict == "undersized":
+    if statement["verdict"] == "undersized":
+        reduction = statement["reduction_needed_w"]
         reasons.append(
-            f"under {100 * limits.minimum_coverage:.0f} %: the house would have to lose {statement['reduction_needed_w']:.0f} W less"
+            f"under {limits.minimum_coverage:.1%}: the house would have to lose {reduction:.0f} W less"
         )
-    elif verdict == "oversized":
-        reasons.append(
-            f"over {100 * limits.maximum_coverage:.0f} %: it would cycle more and cost more than needed"
-        )
+        if capacity >= line.design_heat_load_w * limits.minimum_coverage:
+            reasons.append("only because of the hours that hot water takes: without it, it would suffice")
+    elif statement["verdict"] == "oversized":
+        reasons.append(f"over {limits.maximum_coverage:.1%}: it would cycle more and cost more than needed")
+    reasons += _about_bivalent(resolved, line, bivalent, statement["coverage"])
+    if cycling is not None:
+        reasons += _about_cycling(resolved, cycling)
+    return reasons + _about_backup(resolved, statement["backup_at_design_w"])
+
+
+def _about_bivalent(
+    resolved: ResolvedCandidate, line: LoadLine, bivalent: Crossing, coverage: float
+) -> list[str]:
     coldest, warmest = resolved.capacity_w[0][0], resolved.capacity_w[-1][0]
-    if bivalent.side == "above":
-        reasons.append(
-            f"no bivalent temperature: it carries the space-heating load down to {coldest:g} °C, where its table ends"
-        )
-    elif bivalent.side == "below":
-        reasons.append(
-            f"no bivalent temperature: it falls short even at {warmest:g} °C, where its table ends"
-        )
-    if cycling is not None and cycling.side == "above":
-        reasons.append(
+    if bivalent.temperature_c is None:
+        if bivalent.side == "above":
+            return [
+                f"no bivalent temperature: it carries the space-heating load down to {coldest:g} °C, where its table ends"
+            ]
+        return [f"no bivalent temperature: it falls short even at {warmest:g} °C, where its table ends"]
+    if coverage >= 1.0 and bivalent.temperature_c > line.external_temperature_c:
+        return [
+            f"it carries the design day, yet falls short in milder weather from {bivalent.temperature_c:.1f} °C down: "
+            "its table dips there"
+        ]
+    return []
+
+
+def _about_cycling(resolved: ResolvedCandidate, cycling: Crossing) -> list[str]:
+    coldest, warmest = resolved.capacity_w[0][0], resolved.capacity_w[-1][0]
+    if cycling.side == "above":
+        return [
             f"its lowest capacity exceeds the load throughout its table, from {coldest:g} °C on: it always cycles"
-        )
-    elif cycling is not None and cycling.side == "below":
-        reasons.append(
+        ]
+    if cycling.side == "below":
+        return [
             f"no cycling limit: its lowest capacity stays under the load up to {warmest:g} °C, where its table ends"
-        )
-    backup, heater = statement["backup_at_design_w"], resolved.candidate.backup_heater_w
-    if backup > 0.0 and heater is not None:
-        enough = "covers" if heater >= backup else "does not cover"
-        reasons.append(f"its backup heater of {heater:.0f} W {enough} the {backup:.0f} W that are short")
-    return reasons
+        ]
+    return []
+
+
+def _about_backup(resolved: ResolvedCandidate, backup_w: float) -> list[str]:
+    heater = resolved.candidate.backup_heater_w
+    if backup_w <= 0.0:
+        return []
+    if heater is None:
+        return [f"{backup_w:.0f} W are short on the design day, and no backup heater is known"]
+    enough = "covers" if heater >= backup_w else "does not cover"
+    return [f"its backup heater of {heater:.0f} W {enough} the {backup_w:.0f} W that are short"]
 
 
 def _cautions(request: HeatPumpSizingRequest, findings: Findings) -> None:
@@ -434,6 +471,7 @@ def _cautions(request: HeatPumpSizingRequest, findings: Findings) -> None:
         caution(findings, code, "/candidates")
     if request.hot_water is not None:
         caution(findings, "caution.unvented_cylinder", "/hot_water")
-        caution(findings, "caution.scald", "/hot_water/storage_temperature_c")
+        if request.hot_water.storage_temperature_c >= SCALDING_C:
+            caution(findings, "caution.scald", "/hot_water/storage_temperature_c")
         if request.hot_water.storage_temperature_c < PASTEURISING_C:
             caution(findings, "caution.legionella", "/hot_water/storage_temperature_c")

@@ -148,50 +148,49 @@ def infiltration(
 
 
 class RoomAir(NamedTuple):
-    """Air flows of a room, each as if it came at outside temperature, m³/h."""
+    """Air flows of a room, m³/h."""
 
     infiltration_m3_h: float
     hygienic_m3_h: float
     mechanical_m3_h: float
+    """Supply and what is drawn in for extract, as volumes."""
+    recovered_m3_h: float
+    """The part of the supply that heat recovery makes good."""
     thermal_m3_h: float
+    """What counts, as if it all came at outside temperature."""
 
 
 def room_air(
-    infiltration_m3_h: float, hygienic_m3_h: float, mechanical_m3_h: float, mechanical: bool
+    infiltration_m3_h: float, hygienic_m3_h: float, mechanical_m3_h: float, recovered_m3_h: float
 ) -> RoomAir:
-    """Thermally effective air flow of a room (EN 12831:2003, 7.2.1), in m³/h.
+    """Thermally effective air flow of a room (EN 12831:2003, 7.2.1; clause from memory), in m³/h.
 
-    Without a ventilation system the larger of infiltration and hygienic minimum; with one, infiltration
-    plus the mechanical air, its supply reduced by heat recovery.
+    Without a ventilation system the larger of infiltration and hygienic minimum. With one, infiltration and mechanical
+    air, and no less than the minimum as a volume; what heat recovery makes good is taken off.
 
     Args:
         infiltration_m3_h: V_inf.
-        hygienic_m3_h: n_min · V.
-        mechanical_m3_h: f_v · V_su + V_mech,inf.
-        mechanical: whether the house has a ventilation system.
+        hygienic_m3_h: V_min = n_min · V.
+        mechanical_m3_h: V_su + V_mech,inf; 0 without a ventilation system.
+        recovered_m3_h: η · V_su, at most the supply.
     """
-    thermal = infiltration_m3_h + mechanical_m3_h if mechanical else max(infiltration_m3_h, hygienic_m3_h)
-    return RoomAir(infiltration_m3_h, hygienic_m3_h, mechanical_m3_h, thermal)
+    volume = max(infiltration_m3_h + mechanical_m3_h, hygienic_m3_h)
+    return RoomAir(infiltration_m3_h, hygienic_m3_h, mechanical_m3_h, recovered_m3_h, volume - recovered_m3_h)
 
 
-def building_ventilation(
-    rooms: Iterable[tuple[RoomAir, float]], air_heat_capacity_wh_m3k: float, mechanical: bool
-) -> float:
-    """Ventilation loss of the whole building (EN 12831:2003, 7.2.2 on 8.2), in W.
+def building_ventilation(rooms: Iterable[tuple[RoomAir, float]], air_heat_capacity_wh_m3k: float) -> float:
+    """Ventilation loss of the whole building (EN 12831:2003, 7.2.2 on 8.2; clause from memory), in W.
 
-    Wind presses on one side at a time, so half the sum of the rooms' infiltration counts: with the
-    hygienic minimum as a floor, or with the mechanical air added.
+    Wind presses on one side at a time, so half the sum of the rooms' infiltration counts, with the mechanical air added
+    and the hygienic minimum as a floor; what heat recovery makes good is taken off.
 
     Args:
         rooms: air flows of each room and its temperature difference to outside, K.
         air_heat_capacity_wh_m3k: c, Wh/(m³K).
-        mechanical: whether the house has a ventilation system.
     """
-    infiltrated = hygienic = mechanically = 0.0
+    entering = hygienic = recovered = 0.0
     for air, difference_k in rooms:
-        infiltrated += air.infiltration_m3_h * difference_k
+        entering += (0.5 * air.infiltration_m3_h + air.mechanical_m3_h) * difference_k
         hygienic += air.hygienic_m3_h * difference_k
-        mechanically += air.mechanical_m3_h * difference_k
-    if mechanical:
-        return air_heat_capacity_wh_m3k * (0.5 * infiltrated + mechanically)
-    return air_heat_capacity_wh_m3k * max(0.5 * infiltrated, hygienic)
+        recovered += air.recovered_m3_h * difference_k
+    return air_heat_capacity_wh_m3k * (max(entering, hygienic) - recovered)

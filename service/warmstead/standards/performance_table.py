@@ -7,7 +7,9 @@ a `Curve`, is all that sizing needs: values on it are exact, and so are its cros
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from itertools import islice
+from typing import NamedTuple
 
 from warmstead.standards.errors import NotPhysical, OutOfScope
 
@@ -17,12 +19,28 @@ Curve = tuple[tuple[float, float], ...]
 _CLAUSE = "bilinear interpolation in the maker's table"
 
 
-def missing_nodes(nodes: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Return the (outside, flow) pairs that a full grid over the given pairs would need and does not have."""
+class Holes(NamedTuple):
+    """What a table lacks of a full grid."""
+
+    number: int
+    first: tuple[tuple[float, float], ...]
+    """The first few missing (outside temperature, flow temperature), in °C."""
+
+
+def holes(nodes: Collection[tuple[float, float]], most: int = 6) -> Holes:
+    """Return what a full grid over the given (outside, flow) pairs would need and does not have.
+
+    Args:
+        nodes: outside and flow temperatures of the table's rows, °C.
+        most: how many of the missing pairs to name.
+    """
     given = set(nodes)
-    outside = sorted({node[0] for node in nodes})
-    flow = sorted({node[1] for node in nodes})
-    return [(t, f) for t in outside for f in flow if (t, f) not in given]
+    outside = sorted({node[0] for node in given})
+    flow = sorted({node[1] for node in given})
+    # Counted, not listed: rows that fit nowhere would make a list as long as the product of the axes.
+    missing = ((t, f) for t in outside for f in flow if (t, f) not in given)
+    count = len(outside) * len(flow) - len(given)
+    return Holes(count, tuple(islice(missing, min(most, count))))
 
 
 def curve_at_flow(values: Mapping[tuple[float, float], float], flow_c: float) -> Curve:
@@ -36,12 +54,13 @@ def curve_at_flow(values: Mapping[tuple[float, float], float], flow_c: float) ->
         NotPhysical: the table has holes.
         OutOfScope: the flow temperature lies outside the table.
     """
-    holes = missing_nodes(list(values))
-    if holes:
+    missing = holes(values)
+    if missing.number:
+        outside_c, flow = missing.first[0]
         raise NotPhysical(
-            f"the table has no row at {holes[0][0]:g} °C outside with {holes[0][1]:g} °C flow",
+            f"the table has no row at {outside_c:g} °C outside with {flow:g} °C flow",
             field="performance",
-            value=holes[0],
+            value=missing.first[0],
             limit="every outside temperature with every flow temperature",
             clause=_CLAUSE,
         )

@@ -62,7 +62,7 @@ class Bridge(Document):
 class SolidLayer(Document):
     """A solid layer by thickness and conductivity."""
 
-    kind: Literal["solid"]
+    kind: Literal["solid"] = Field(description="Tells this variant apart.")
     thickness_mm: Thickness = Field(description="Thickness in the direction of heat flow.")
     conductivity_w_mk: MayBeAbsent[Conductivity] = Field(
         None, description="Thermal conductivity; or `material`."
@@ -78,14 +78,14 @@ class SolidLayer(Document):
 class ResistanceLayer(Document):
     """A layer known by its thermal resistance alone."""
 
-    kind: Literal["resistance"]
+    kind: Literal["resistance"] = Field(description="Tells this variant apart.")
     resistance_m2k_w: ResistanceOrNone = Field(description="Thermal resistance without surfaces.")
 
 
 class AirLayer(Document):
     """An air layer up to 300 mm thick (ISO 6946:2017, 6.9)."""
 
-    kind: Literal["air"]
+    kind: Literal["air"] = Field(description="Tells this variant apart.")
     thickness_mm: AirThickness = Field(description="Thickness in the direction of heat flow.")
     ventilation: Literal["unventilated", "slightly_ventilated", "well_ventilated"] = Field(
         description="By openings to outside: under 500 mm², 500 to 1500 mm², or more, per metre (walls) or per m² (roofs, floors)."
@@ -108,7 +108,7 @@ class AirLayer(Document):
 class TaperedLayer(Document):
     """A layer laid to a fall (ISO 6946:2017, annex on tapered layers; falls up to 5 %)."""
 
-    kind: Literal["tapered"]
+    kind: Literal["tapered"] = Field(description="Tells this variant apart.")
     shape: Literal[
         "rectangle", "triangle_thickest_at_apex", "triangle_thinnest_at_apex", "triangle_three_thicknesses"
     ] = Field(description="Plan of the area that falls one way; roofs of several are several elements.")
@@ -177,7 +177,7 @@ class Corrections(Document):
 class Layered(Document):
     """A component of layers from inside to outside (ISO 6946:2017)."""
 
-    kind: Literal["layered"]
+    kind: Literal["layered"] = Field(description="Tells this variant apart.")
     heat_flow: HeatFlow = Field(
         description="Direction of heat flow; a slope of 60° or more counts as horizontal."
     )
@@ -210,7 +210,7 @@ class EdgeInsulation(Document):
 
 
 class _GroundFloor(Document):
-    kind: Literal["ground_floor"]
+    kind: Literal["ground_floor"] = Field(description="Tells this variant apart.")
     wall_thickness_mm: Thickness = Field(description="Full thickness of the outside walls, all layers.")
     soil_conductivity_w_mk: MayBeAbsent[Conductivity] = Field(
         None, description="Default: the national annex's."
@@ -230,14 +230,14 @@ class _WholeFloor(_GroundFloor):
 class SlabOnGround(_WholeFloor):
     """A slab on the ground (ISO 13370:2017, slab-on-ground floor)."""
 
-    floor: Literal["slab_on_ground"]
+    floor: Literal["slab_on_ground"] = Field(description="Tells this variant apart.")
     edge_insulation: MayBeAbsent[EdgeInsulation] = Field(None, description="Insulation along the edge.")
 
 
 class SuspendedFloor(_WholeFloor):
     """A floor over a ventilated underfloor space (ISO 13370:2017, suspended floor)."""
 
-    floor: Literal["suspended"]
+    floor: Literal["suspended"] = Field(description="Tells this variant apart.")
     height_above_ground_m: Annotated[float, Field(ge=0, le=20, json_schema_extra={"x-unit": "m"})] = Field(
         description="Height of the floor's upper side above the ground outside."
     )
@@ -263,7 +263,7 @@ class SuspendedFloor(_WholeFloor):
 class BasementFloor(_WholeFloor):
     """The floor of a heated basement (ISO 13370:2017, heated basement)."""
 
-    floor: Literal["basement_floor"]
+    floor: Literal["basement_floor"] = Field(description="Tells this variant apart.")
     depth_m: Depth = Field(description="Depth of the floor's upper side below ground.")
     wall_resistance_m2k_w: MayBeAbsent[ResistanceOrNone] = Field(
         None,
@@ -274,7 +274,7 @@ class BasementFloor(_WholeFloor):
 class BasementWall(_GroundFloor):
     """The walls of a heated basement below ground (ISO 13370:2017, heated basement)."""
 
-    floor: Literal["basement_wall"]
+    floor: Literal["basement_wall"] = Field(description="Tells this variant apart.")
     depth_m: Depth = Field(description="Depth of the basement floor's upper side below ground.")
     wall_resistance_m2k_w: ResistanceOrNone = Field(
         description="Thermal resistance of the wall itself, without surfaces."
@@ -299,7 +299,7 @@ GroundFloor = TypeAliasType(
 class Window(Document):
     """A window or door from its parts (ISO 10077-1:2017)."""
 
-    kind: Literal["window"]
+    kind: Literal["window"] = Field(description="Tells this variant apart.")
     glazing_area_m2: AreaOrNone = Field(description="Visible area of the glazing.")
     frame_area_m2: AreaOrNone = Field(description="Projected area of the frame.")
     u_glazing_w_m2k: UValueOrNone = Field(description="U-value of the middle of the glazing.")
@@ -321,7 +321,7 @@ class Window(Document):
 class Declared(Document):
     """A U-value that somebody else established."""
 
-    kind: Literal["declared"]
+    kind: Literal["declared"] = Field(description="Tells this variant apart.")
     u_value_w_m2k: UValue = Field(description="U-value with surfaces; on ground the equivalent U-value.")
     source: GivenText = Field(
         description="Where the value comes from: certificate, earlier calculation, guidance."
@@ -331,7 +331,7 @@ class Declared(Document):
 class Typical(Document):
     """A published default for an old construction."""
 
-    kind: Literal["typical"]
+    kind: Literal["typical"] = Field(description="Tells this variant apart.")
     row: Identifier = Field(description="Row id of the table `typical-constructions`.")
     thickness_mm: MayBeAbsent[Thickness] = Field(
         None, description="For rows that go by thickness only, and required there."

@@ -33,7 +33,7 @@ class _Emitter(Document):
 class Radiator(_Emitter):
     """A radiator or convector tested to EN 442."""
 
-    kind: Literal["radiator"]
+    kind: Literal["radiator"] = Field(description="Tells this variant apart.")
     standard_output_w: Power = Field(description="Output at the standard excess temperature.")
     standard_excess_temperature_k: MayBeAbsent[ExcessTemperature] = Field(
         None,
@@ -56,7 +56,7 @@ class ConductingDevice(Document):
 class Underfloor(_Emitter):
     """An underfloor panel of embedded pipes (EN 1264)."""
 
-    kind: Literal["underfloor"]
+    kind: Literal["underfloor"] = Field(description="Tells this variant apart.")
     area_m2: Area = Field(description="Heated floor area.")
     pipe_spacing_mm: Spacing = Field(description="Distance between pipes.")
     covering_resistance_m2k_w: ResistanceOrNone = Field(
@@ -102,7 +102,7 @@ class FanConvectorPoint(Document):
 class FanConvector(_Emitter):
     """A fan convector by its own table of outputs."""
 
-    kind: Literal["fan_convector"]
+    kind: Literal["fan_convector"] = Field(description="Tells this variant apart.")
     outputs: list[FanConvectorPoint] = Field(
         min_length=2,
         max_length=50,

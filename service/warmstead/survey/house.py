@@ -72,26 +72,26 @@ class Conditions(Document):
 class Outside(Document):
     """Towards outside air."""
 
-    to: Literal["outside"]
+    to: Literal["outside"] = Field(description="Tells this variant apart.")
 
 
 class Ground(Document):
     """Towards the ground, or a ventilated space under a suspended floor."""
 
-    to: Literal["ground"]
+    to: Literal["ground"] = Field(description="Tells this variant apart.")
 
 
 class AnotherRoom(Document):
     """Towards another heated room of the house."""
 
-    to: Literal["room"]
+    to: Literal["room"] = Field(description="Tells this variant apart.")
     room: Identifier = Field(description="Id of the room on the other side.")
 
 
 class UnheatedSpace(Document):
     """Towards an unheated space: exactly one of its three ways to be known."""
 
-    to: Literal["unheated_space"]
+    to: Literal["unheated_space"] = Field(description="Tells this variant apart.")
     space: MayBeAbsent[Identifier] = Field(
         None, description="Id in `unheated_spaces`: temperature from that space's own balance."
     )
@@ -106,7 +106,7 @@ class UnheatedSpace(Document):
 class Neighbour(Document):
     """Towards a neighbour's heated space."""
 
-    to: Literal["neighbour"]
+    to: Literal["neighbour"] = Field(description="Tells this variant apart.")
     temperature_c: AdjacentTemperature = Field(description="Temperature that may be counted on next door.")
 
 
@@ -217,7 +217,7 @@ class UnheatedSpaceDescription(Document):
 class ByAirChanges(Document):
     """Ventilation loss from air changes room by room."""
 
-    method: Literal["air_changes"]
+    method: Literal["air_changes"] = Field(description="Tells this variant apart.")
     air_heat_capacity_wh_m3k: MayBeAbsent[AirHeatCapacity] = Field(
         None, description="Heat capacity of air; default: the national annex's (GB 0.33)."
     )
@@ -226,7 +226,7 @@ class ByAirChanges(Document):
 class ByAirtightness(Document):
     """Ventilation loss from airtightness (EN 12831:2003, 7.2)."""
 
-    method: Literal["airtightness"]
+    method: Literal["airtightness"] = Field(description="Tells this variant apart.")
     edition: MayBeAbsent[Literal["2003"]] = Field(
         None, description="Edition of EN 12831. The clauses of 2017 could not be seen and are refused."
     )
