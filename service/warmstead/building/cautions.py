@@ -29,8 +29,8 @@ TEXTS: dict[WarningCode, str] = {
     "and ventilation at the eaves must stay open.",
     "caution.minimum_water_volume": "The unit's least water volume and least flow must stay available with every valve shut: see "
     "the maker's instructions.",
-    "caution.open_flue": "A flue that takes its air from the room needs combustion air: sealing the room can make it spill. A licensed person checks the "
-    "air supply; a carbon monoxide alarm is needed.",
+    "caution.open_flue": "A flue that takes its air from the room needs combustion air: sealing the room can make it spill. "
+    "A licensed person checks the air supply; a carbon monoxide alarm is needed.",
     "caution.outdoor_pipes": "Condensate and defrost water freeze on paths, and outdoor pipes burst in a power cut without "
     "protection: drain to a soakaway and protect against frost.",
     "caution.radon": "Floors next to the ground can let radon in, and sealing or ventilating them changes how much: see the local "

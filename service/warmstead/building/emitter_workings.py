@@ -13,7 +13,7 @@ from warmstead.building.emitters import (
 )
 from warmstead.building.rooms import ResolvedRoom
 from warmstead.building.statements import Step
-from warmstead.building.workings import Steps
+from warmstead.building.steps import Steps
 
 
 def emitter_steps(
@@ -52,7 +52,7 @@ def _emitter(
         emission.excess_k,
         "K",
         equation,
-        "EN 442-2:2014; DIN 4703-3 for the mean",
+        "EN 1264-2" if isinstance(emitter, ResolvedUnderfloor) else "EN 442-2:2014; DIN 4703-3 for the mean",
     )
     if isinstance(emitter, ResolvedRadiator):
         equation = f"{emitter.emitter.standard_output_w:g}·(ΔT/{emitter.standard_excess_k:g})^{emitter.exponent:g}·{emitter.factor:g}"

@@ -86,6 +86,16 @@ class Envelope:
         self._ground_factors: tuple[float, float] | None = None
         self.space_temperatures_c: dict[str, float] = {}
 
+    @property
+    def space_couplings(self) -> dict[str, list[Coupling]]:
+        """Every side of each unheated space, its air last."""
+        return self._couplings
+
+    @property
+    def ground_factors(self) -> tuple[float, float] | None:
+        """f_g1 and the ground-water factor, where something was weighed by them."""
+        return self._ground_factors
+
     def build(self) -> None:
         """Give every room its faces."""
         refuse_repeated(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from warmstead.building.heat_pumps import ResolvedCandidate
 from warmstead.building.statements import Step
-from warmstead.building.workings import Steps
+from warmstead.building.steps import Steps
 from warmstead.standards.en_14825 import LoadLine
 
 

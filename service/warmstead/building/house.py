@@ -25,14 +25,16 @@ class ResolvedHouse:
         constructions: Constructions,
         annex: NationalAnnex,
         ventilation: Ventilation,
-        space_temperatures_c: dict[str, float],
+        envelope: Envelope,
     ) -> None:
         self.house = house
         self.rooms = rooms
         self.constructions = constructions
         self.annex = annex
         self.ventilation = ventilation
-        self.space_temperatures_c = space_temperatures_c
+        self.space_temperatures_c = envelope.space_temperatures_c
+        self.space_couplings = envelope.space_couplings
+        self.ground_factors = envelope.ground_factors
         self.external_c = house.conditions.external_temperature_c
         self.dimensions = house.dimensions or "internal"
         self.transmission_w = sum(room.transmission_w for room in rooms)
@@ -99,7 +101,7 @@ def resolve_house(house: House, findings: Findings, at: str = "/house") -> Resol
     findings.stop_if_refused(known)
     for resolved in rooms:
         resolved.settle(external_c)
-    result = ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope.space_temperatures_c)
+    result = ResolvedHouse(house, rooms, constructions, annex, ventilation, envelope)
     if result.design_heat_load_w < 0.0:
         findings.warn(
             "unusual.load", at, "the house gains heat on the design day: look at its neighbours and junctions"

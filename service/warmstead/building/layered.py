@@ -37,6 +37,16 @@ class Totals(NamedTuple):
     layers_m2k_w: tuple[float, ...]
     """Each layer's own as sent, the lower limit's where bridged; 0 for what a well-ventilated cavity cuts off."""
     sections: tuple[iso_6946.Section, ...]
+    between: Between | None = None
+    """The two components between which a slightly ventilated air layer lies, where there is one."""
+
+
+class Between(NamedTuple):
+    """A component with a slightly ventilated air layer, as if still and as if moving freely."""
+
+    openings_mm2: float
+    unventilated: Totals
+    well_ventilated: Totals
 
 
 class LayeredResult(NamedTuple):
@@ -238,6 +248,7 @@ def _slightly_ventilated(
         between(still.external_surface_m2k_w, moving.external_surface_m2k_w),
         tuple(map(between, still.layers_m2k_w, moving.layers_m2k_w)),
         still.sections,
+        Between(openings, still, moving),
     )
 
 

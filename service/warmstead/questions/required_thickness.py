@@ -8,7 +8,7 @@ from typing import Annotated, NotRequired
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead.building import workings as worked
+from warmstead.building import construction_workings as worked
 from warmstead.building.cautions import caution
 from warmstead.building.constructions import Transmittance, resolve
 from warmstead.building.findings import Findings, Warning, WarningCode

@@ -7,7 +7,7 @@ from typing import Annotated, NotRequired
 from pydantic import Field
 from typing_extensions import TypedDict
 
-from warmstead.building import workings as worked
+from warmstead.building import construction_workings as worked
 from warmstead.building.constructions import Transmittance, resolve
 from warmstead.building.findings import Findings, Warning
 from warmstead.building.house import annex_of
