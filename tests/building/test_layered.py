@@ -135,16 +135,9 @@ def test_the_first_edition_beside_a_well_ventilated_air_layer(where: str) -> Non
     if where == "inside":  # cut off before the slightly ventilated one is reached
         layers = [resistance(1), well, resistance(2), slightly, resistance(3)]
         assert total(*layers, edition="1996") == pytest.approx(RSI + 1 + RSI)
-    else:  # the first edition's rule is for plain layers outside the slightly ventilated one
-        question = {
-            "kind": "layered",
-            "heat_flow": "horizontal",
-            "edition": "1996",
-            "layers": [resistance(1), slightly, resistance(0.1), well, resistance(3)],
-        }
-        with pytest.raises(warmstead.Refused) as caught:
-            warmstead.u_value({"construction": question})
-        assert [problem.code for problem in caught.value.problems] == ["not_covered"]
+    else:  # the outside begins at the well-ventilated one: half the inner air layer, then 0.1, then R_si once more
+        layers = [resistance(1), slightly, resistance(0.1), well, resistance(3)]
+        assert total(*layers, edition="1996") == pytest.approx(RSI + 1 + AIR / 2 + 0.1 + RSI)
 
 
 @pytest.mark.parametrize(

@@ -203,15 +203,16 @@ def _totals(
     external: float,
     edition_1996: bool,
 ) -> Totals:
-    """Total resistances, with ventilated air layers dealt with from the inside outwards (ISO 6946, 6.9)."""
+    """Total resistances: cut off at a well-ventilated air layer, then slightly ventilated ones (ISO 6946, 6.9)."""
+    if WELL_VENTILATED in ventilated.values():
+        index = min(place for place, openings in ventilated.items() if openings == WELL_VENTILATED)
+        within = {place: openings for place, openings in ventilated.items() if place < index}
+        inner = _totals(layers[:index], within, internal, internal, edition_1996)
+        cut_off = (0.0,) * (len(layers) - index)
+        return inner._replace(layers_m2k_w=inner.layers_m2k_w + cut_off)
+    if ventilated and edition_1996:
+        return _slightly_ventilated_1996(layers, ventilated, internal, external)
     if ventilated:
-        index = min(ventilated)
-        if ventilated[index] == WELL_VENTILATED:
-            inner = _totals(layers[:index], {}, internal, internal, edition_1996)
-            cut_off = (0.0,) * (len(layers) - index)
-            return inner._replace(layers_m2k_w=inner.layers_m2k_w + cut_off)
-        if edition_1996:
-            return _slightly_ventilated_1996(layers, ventilated, internal, external)
         return _slightly_ventilated(layers, ventilated, internal, external)
     total = iso_6946.total_resistance(layers, internal, external)
     return Totals(
@@ -263,7 +264,7 @@ def _slightly_ventilated_1996(
             "the 1996 rule for slightly ventilated air layers needs plain layers outside the air layer",
             field="edition",
             value="1996",
-            limit="no bridges and one ventilated air layer",
+            limit="no bridges outside it, and one slightly ventilated air layer",
             clause="ISO 6946:1996, 5.3.3",
         )
     outer_m2k_w = sum(layer.resistance_m2k_w for layer in outer)
