@@ -99,10 +99,10 @@ WARNINGS: dict[WarningCode, str] = {
     "unusual.floor_area": "More floor in rooms than in the whole floor.",
     "unusual.heat_recovery_without_supply": "Heat recovery without supply air.",
     "unusual.height": "A very low or very high room.",
-    "unusual.load": "A room or house that gains heat on the design day.",
+    "unusual.load": "A house that gains heat on the design day.",
     "unusual.no_temperature_drop": "Flow and return are equal.",
     "unusual.room_temperature": "A room's temperature is unusual.",
     "unusual.u_value": "A U-value is unusual.",
     "unusual.volume": "Volume and height do not fit.",
-    "unusual.warmer_below": "The space below a panel is warmer than the panel.",
+    "unusual.warmer_below": "The space below a panel is warmer than its room.",
 }

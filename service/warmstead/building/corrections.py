@@ -121,7 +121,7 @@ def _fasteners(
         return 0.0
     share = fasteners.cross_section_mm2 * fasteners.count_per_m2 / 1e6
     if share > LARGEST_FASTENER_SHARE:
-        detail = f"these fasteners would fill {share:.1%} of the area; at most {LARGEST_FASTENER_SHARE:.0%}"
+        detail = f"these fasteners would fill {100 * share:.1f} % of the area; at most {100 * LARGEST_FASTENER_SHARE:.0f} %"
         findings.refuse("contradiction", f"{at}/count_per_m2", detail)
         return 0.0
     penetration_mm = layer.thickness_mm if fasteners.penetration_mm is None else fasteners.penetration_mm

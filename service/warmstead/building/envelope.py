@@ -441,8 +441,14 @@ class Envelope:
                     areas[face.construction] = areas.get(face.construction, 0.0) + face.area_m2
         for name, area in areas.items():
             construction = self._constructions.by_id.get(name)
-            whole = getattr(construction, "area_m2", None)
-            if whole is not None and area > whole * (1.0 + SAME_AREA):
+            if (
+                construction is None
+                or construction.kind != "ground_floor"
+                or construction.floor == "basement_wall"
+            ):
+                continue
+            whole = construction.area_m2
+            if area > whole * (1.0 + SAME_AREA):
                 self._findings.warn(
                     "unusual.floor_area",
                     f"{self._at}/constructions/{name}/area_m2",

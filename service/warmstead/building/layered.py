@@ -179,10 +179,10 @@ def _surfaces(
     """Return the internal and external surface resistance, m²K/W."""
     inside, outside = _surface_resistances(construction.heat_flow)
     internal, external = inside.value, outside.value
-    if not inside.seen:
-        findings.warn_of_memory(inside.table, f"{at}/heat_flow")
     if construction.internal_surface_resistance_m2k_w is not None:
         internal = construction.internal_surface_resistance_m2k_w
+    elif not inside.seen:
+        findings.warn_of_memory(inside.table, f"{at}/heat_flow")
     if (construction.external_side or side) != "outside":
         external = internal
     if construction.external_surface_resistance_m2k_w is not None:

@@ -408,17 +408,19 @@ def _reasons(
     """Say in words what the verdict rests on, and what else a reader has to see."""
     capacity, required = statement["capacity_at_design_w"], statement["required_w"]
     reasons = [
-        f"{capacity:.0f} W at the design condition is {statement['coverage']:.1%} of the {required:.0f} W required"
+        f"{capacity:.0f} W at the design condition is {100 * statement['coverage']:.1f} % of the {required:.0f} W required"
     ]
     if statement["verdict"] == "undersized":
         reduction = statement["reduction_needed_w"]
         reasons.append(
-            f"under {limits.minimum_coverage:.1%}: the house would have to lose {reduction:.0f} W less"
+            f"under {100 * limits.minimum_coverage:.1f} %: the house would have to lose {reduction:.0f} W less"
         )
         if capacity >= line.design_heat_load_w * limits.minimum_coverage:
             reasons.append("only because of the hours that hot water takes: without it, it would suffice")
     elif statement["verdict"] == "oversized":
-        reasons.append(f"over {limits.maximum_coverage:.1%}: it would cycle more and cost more than needed")
+        reasons.append(
+            f"over {100 * limits.maximum_coverage:.1f} %: it would cycle more and cost more than needed"
+        )
     reasons += _about_bivalent(resolved, line, bivalent, statement["coverage"])
     if cycling is not None:
         reasons += _about_cycling(resolved, cycling)
