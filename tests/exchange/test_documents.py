@@ -34,9 +34,13 @@ def test_what_is_not_json_is_malformed(text: str | bytes) -> None:
 def test_a_name_twice_in_an_object_is_refused_at_its_place() -> None:
     wall = json.loads(DECLARED)["construction"]
     house = {"conditions": {"external_temperature_c": -3}, "constructions": {"a": wall, "b": wall}}
-    text = json.dumps({"house": house | {"rooms": [{"id": "r", "floor_area_m2": 1, "height_m": 1, "elements": []}]}})
+    text = json.dumps(
+        {"house": house | {"rooms": [{"id": "r", "floor_area_m2": 1, "height_m": 1, "elements": []}]}}
+    )
     assert read(HouseLossRequest, text).house.constructions.keys() == {"a", "b"}
-    assert problems(text.replace('"b":', '"a":'), HouseLossRequest) == [("/house/constructions/a", "duplicate_id")]
+    assert problems(text.replace('"b":', '"a":'), HouseLossRequest) == [
+        ("/house/constructions/a", "duplicate_id")
+    ]
 
 
 @pytest.mark.parametrize("text", ['"a\\": b"', '"\\u0022: x"', '"x": "y'])
@@ -61,8 +65,14 @@ def test_a_pointer_escapes_what_rfc_6901_asks_for() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ('{"construction": {"kind": "declared", "u_value_w_m2k": null, "source": "x"}}', "give a finite number"),
-        ('{"construction": {"kind": "declared", "u_value_w_m2k": 1, "source": "x"}, "national_annex": null}', "leave"),
+        (
+            '{"construction": {"kind": "declared", "u_value_w_m2k": null, "source": "x"}}',
+            "give a finite number",
+        ),
+        (
+            '{"construction": {"kind": "declared", "u_value_w_m2k": 1, "source": "x"}, "national_annex": null}',
+            "leave",
+        ),
     ],
 )
 def test_a_null_is_answered_by_whether_the_field_may_be_left_out(text: str, said: str) -> None:

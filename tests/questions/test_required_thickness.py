@@ -60,7 +60,9 @@ def test_a_layer_outside_a_well_ventilated_cavity_reaches_nothing() -> None:
 def test_air_gaps_leave_a_rest_that_no_thickness_takes_away() -> None:
     # ISO 6946 annex (from memory): level 2 adds 0.04 · (R1/RT)², which tends to 0.04 W/(m²·K) as the layer thickens.
     corrections = {"air_gaps": {"layer": 0, "level": 2}}
-    assert refused([BOARD, BRICK], 0, 0.03, corrections=corrections) == [("/target_u_value_w_m2k", "unreachable")]
+    assert refused([BOARD, BRICK], 0, 0.03, corrections=corrections) == [
+        ("/target_u_value_w_m2k", "unreachable")
+    ]
     assert ask([BOARD, BRICK], 0, 0.06, corrections=corrections)["u_value_w_m2k"] <= 0.06
 
 
