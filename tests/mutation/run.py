@@ -12,6 +12,7 @@ mutants are and holds the figures of the last run.
 from __future__ import annotations
 
 import argparse
+import ast
 import contextlib
 import importlib
 import inspect
@@ -306,7 +307,7 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
     calls = grid.calls_of(name)
     right = [grid.outcome(call) for call in calls]
 
-    def judged(mutant: Mutant) -> Verdict:
+    def judged(mutant: Mutant, check_grid: bool = check_grid) -> Verdict:
         apply(mutant, module)
         reach = f"{name}.{mutant.function}"
         different, only_refusals = _difference(calls, right)
@@ -318,6 +319,13 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
         return Verdict(
             mutant.name, name, mutant.function, mutant.kind, different, only_refusals, case, check, test
         )
+
+    # The module put in its own place, unchanged, must pass everything, or what follows would prove nothing.
+    unchanged = Mutant(name, "", 0, "control", "nothing", ast.parse(source))
+    nobody = Verdict(unchanged.name, name, "", "control", "", False, "(hangs or dies)", "", "")
+    control = _in_a_process_of_its_own(lambda: judged(unchanged, check_grid=True), nobody)
+    if control.different or control.case or control.check or control.test:
+        raise SystemExit(f"the unchanged module is noticed: {control}")
 
     for mutant in mutants_of(name, source, EVERY_TABLE_ENTRY):
         if not loads(mutant, module):

@@ -358,7 +358,9 @@ plain_layers = resistances.map(Layer)
 bridged_layers = st.tuples(resistances, st.lists(crossing_bridges, min_size=1, max_size=2)).map(
     lambda values: Layer(values[0], tuple(values[1]))
 )
-components = st.lists(st.one_of(plain_layers, bridged_layers), min_size=1, max_size=5)
+components = st.lists(st.one_of(plain_layers, bridged_layers), min_size=1, max_size=5).filter(
+    lambda layers: math.prod(1 + len(layer.bridges) for layer in layers) <= MAXIMUM_SECTIONS
+)
 
 
 @QUICK

@@ -18,7 +18,7 @@ import math
 from bisect import bisect_right
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from warmstead.standards.errors import NotPhysical, OutOfScope
+from warmstead.standards.errors import NotPhysical, OutOfScope, check_above_zero, check_not_below_zero
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -327,7 +327,7 @@ def type_a(
         OutOfScope: outside these ranges, or s_u/λ_E over 0.0792 with s_u/T under 0.173 (no limit curve).
         NotPhysical: a pipe or a screed that cannot be.
     """
-    _check_above_zero("screed_conductivity_w_mk", screed_conductivity_w_mk)
+    check_above_zero(screed_conductivity_w_mk, "screed_conductivity_w_mk", "EN 1264-2")
     pipe = _checked_pipe(pipe_outside_diameter_m, pipe_wall_thickness_m, pipe_conductivity_w_mk)
     _check_within("pipe_spacing_m", pipe_spacing_m, _SPACING_A_M[0], math.inf)
     _check_covering(covering_resistance_m2k_w)
@@ -412,9 +412,9 @@ def type_b(
             or at 0.45 m and K_WL 0.1, where B_G is 0 (no limit curve).
         NotPhysical: a pipe, a screed or a device that cannot be.
     """
-    _check_above_zero("screed_thickness_m", screed_thickness_m)
-    _check_above_zero("screed_conductivity_w_mk", screed_conductivity_w_mk)
-    _check_above_zero("conducting_device_conductivity_w_mk", conducting_device_conductivity_w_mk)
+    check_above_zero(screed_thickness_m, "screed_thickness_m", "EN 1264-2")
+    check_above_zero(screed_conductivity_w_mk, "screed_conductivity_w_mk", "EN 1264-2")
+    check_above_zero(conducting_device_conductivity_w_mk, "conducting_device_conductivity_w_mk", "EN 1264-2")
     pipe = _checked_pipe(pipe_outside_diameter_m, pipe_wall_thickness_m, pipe_conductivity_w_mk)
     _check_device(conducting_device_thickness_m, conducting_device_width_m, pipe_spacing_m)
     _check_within("pipe_spacing_m", pipe_spacing_m, _SPACING_B_M[0], _SPACING_B_M[-1])
@@ -490,8 +490,8 @@ def type_d(
         OutOfScope: a covering outside that range.
         NotPhysical: a screed that cannot be.
     """
-    _check_above_zero("screed_thickness_m", screed_thickness_m)
-    _check_above_zero("screed_conductivity_w_mk", screed_conductivity_w_mk)
+    check_above_zero(screed_thickness_m, "screed_thickness_m", "EN 1264-2")
+    check_above_zero(screed_conductivity_w_mk, "screed_conductivity_w_mk", "EN 1264-2")
     _check_covering(covering_resistance_m2k_w)
     screed_weight = screed_thickness_m / screed_conductivity_w_mk
     a_u = _REFERENCE_RESISTANCE_M2K_W / (_SURFACE_RESISTANCE_M2K_W + screed_weight)
@@ -528,7 +528,7 @@ def heat_flux(characteristic: Characteristic, excess_k: float) -> float:
     Raises:
         NotPhysical: a negative excess.
     """
-    _check_from_zero("excess_k", excess_k)
+    check_not_below_zero(excess_k, "excess_k", "EN 1264-2")
     return characteristic.gradient_w_m2k * excess_k
 
 
@@ -547,7 +547,7 @@ def limit_heat_flux(characteristic: Characteristic, surface_excess_k: float) -> 
     Raises:
         NotPhysical: a surface no warmer than the room.
     """
-    _check_above_zero("surface_excess_k", surface_excess_k)
+    check_above_zero(surface_excess_k, "surface_excess_k", "EN 1264-2")
     conversion = (surface_excess_k / REFERENCE_SURFACE_EXCESS_K) ** 1.1
     gradient = characteristic.limit_gradient_w_m2k
     limit_excess = conversion * (characteristic.limit_coefficient / gradient) ** (
@@ -568,7 +568,7 @@ def basic_heat_flux(surface_excess_k: float) -> float:
     Raises:
         NotPhysical: a negative excess.
     """
-    _check_from_zero("surface_excess_k", surface_excess_k)
+    check_not_below_zero(surface_excess_k, "surface_excess_k", "EN 1264-2")
     return float(8.92 * surface_excess_k**1.1)
 
 
@@ -581,7 +581,7 @@ def surface_excess(heat_flux_w_m2: float) -> float:
     Raises:
         NotPhysical: a negative heat flux.
     """
-    _check_from_zero("heat_flux_w_m2", heat_flux_w_m2)
+    check_not_below_zero(heat_flux_w_m2, "heat_flux_w_m2", "EN 1264-2")
     return float((heat_flux_w_m2 / 8.92) ** (1.0 / 1.1))
 
 
@@ -615,9 +615,9 @@ def resistance_up(
     Raises:
         NotPhysical: an argument outside those bounds.
     """
-    _check_from_zero("covering_resistance_m2k_w", covering_resistance_m2k_w)
-    _check_from_zero("screed_thickness_m", screed_thickness_m)
-    _check_above_zero("screed_conductivity_w_mk", screed_conductivity_w_mk)
+    check_not_below_zero(covering_resistance_m2k_w, "covering_resistance_m2k_w", "EN 1264-2")
+    check_not_below_zero(screed_thickness_m, "screed_thickness_m", "EN 1264-2")
+    check_above_zero(screed_conductivity_w_mk, "screed_conductivity_w_mk", "EN 1264-2")
     return (
         _SURFACE_RESISTANCE_M2K_W + covering_resistance_m2k_w + screed_thickness_m / screed_conductivity_w_mk
     )
@@ -646,9 +646,9 @@ def downward_heat_flux(
     Raises:
         NotPhysical: an argument outside those bounds.
     """
-    _check_from_zero("upward_heat_flux_w_m2", upward_heat_flux_w_m2)
-    _check_from_zero("resistance_up_m2k_w", resistance_up_m2k_w)
-    _check_above_zero("resistance_down_m2k_w", resistance_down_m2k_w)
+    check_not_below_zero(upward_heat_flux_w_m2, "upward_heat_flux_w_m2", "EN 1264-2")
+    check_not_below_zero(resistance_up_m2k_w, "resistance_up_m2k_w", "EN 1264-2")
+    check_above_zero(resistance_down_m2k_w, "resistance_down_m2k_w", "EN 1264-2")
     return (resistance_up_m2k_w * upward_heat_flux_w_m2 + room_c - below_c) / resistance_down_m2k_w
 
 
@@ -768,14 +768,14 @@ def _bilinear(table: Sequence[Sequence[float]], row: _Place, column: _Place) -> 
 
 
 def _check_covering(resistance_m2k_w: float) -> None:
-    _check_from_zero("covering_resistance_m2k_w", resistance_m2k_w)
+    check_not_below_zero(resistance_m2k_w, "covering_resistance_m2k_w", "EN 1264-2")
     _check_within("covering_resistance_m2k_w", resistance_m2k_w, _COVERING_M2K_W[0], _COVERING_M2K_W[-1])
 
 
 def _checked_pipe(diameter_m: float, wall_thickness_m: float, conductivity_w_mk: float) -> _Pipe:
-    _check_above_zero("pipe_outside_diameter_m", diameter_m)
-    _check_above_zero("pipe_wall_thickness_m", wall_thickness_m)
-    _check_above_zero("pipe_conductivity_w_mk", conductivity_w_mk)
+    check_above_zero(diameter_m, "pipe_outside_diameter_m", "EN 1264-2")
+    check_above_zero(wall_thickness_m, "pipe_wall_thickness_m", "EN 1264-2")
+    check_above_zero(conductivity_w_mk, "pipe_conductivity_w_mk", "EN 1264-2")
     if not 2.0 * wall_thickness_m < diameter_m:
         raise NotPhysical(
             f"a pipe of {diameter_m} m outside has no bore with a wall of {wall_thickness_m} m",
@@ -788,36 +788,14 @@ def _checked_pipe(diameter_m: float, wall_thickness_m: float, conductivity_w_mk:
 
 
 def _check_device(thickness_m: float, width_m: float, spacing_m: float) -> None:
-    _check_from_zero("conducting_device_thickness_m", thickness_m)
-    _check_from_zero("conducting_device_width_m", width_m)
+    check_not_below_zero(thickness_m, "conducting_device_thickness_m", "EN 1264-2")
+    check_not_below_zero(width_m, "conducting_device_width_m", "EN 1264-2")
     if not width_m <= spacing_m:
         raise NotPhysical(
             f"a device {width_m} m wide does not fit between pipes {spacing_m} m apart",
             field="conducting_device_width_m",
             value=width_m,
             limit=f"at most the spacing of {spacing_m} m",
-            clause="EN 1264-2",
-        )
-
-
-def _check_above_zero(field: str, value: float) -> None:
-    if not value > 0.0:
-        raise NotPhysical(
-            f"{field} must be above 0, not {value}",
-            field=field,
-            value=value,
-            limit="above 0",
-            clause="EN 1264-2",
-        )
-
-
-def _check_from_zero(field: str, value: float) -> None:
-    if not value >= 0.0:
-        raise NotPhysical(
-            f"{field} must be 0 or more, not {value}",
-            field=field,
-            value=value,
-            limit="0 or more",
             clause="EN 1264-2",
         )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
-from warmstead.standards.errors import NotPhysical
+from warmstead.standards.errors import NotPhysical, check_above_zero, check_not_below_zero
 
 Mean = Literal["arithmetic", "logarithmic"]
 
@@ -80,10 +80,10 @@ def output(standard_output_w: float, standard_excess_k: float, exponent: float, 
     Raises:
         NotPhysical: an argument outside those bounds.
     """
-    _check_from_zero("standard_output_w", standard_output_w)
-    _check_above_zero("standard_excess_k", standard_excess_k)
-    _check_above_zero("exponent", exponent)
-    _check_from_zero("excess_k", excess_k)
+    check_not_below_zero(standard_output_w, "standard_output_w", "EN 442-2")
+    check_above_zero(standard_excess_k, "standard_excess_k", "EN 442-2")
+    check_above_zero(exponent, "exponent", "EN 442-2")
+    check_not_below_zero(excess_k, "excess_k", "EN 442-2")
     return float(standard_output_w * (excess_k / standard_excess_k) ** exponent)
 
 
@@ -103,10 +103,10 @@ def standard_output_needed(
     Raises:
         NotPhysical: an argument outside those bounds.
     """
-    _check_from_zero("required_w", required_w)
-    _check_above_zero("excess_k", excess_k)
-    _check_above_zero("exponent", exponent)
-    _check_above_zero("standard_excess_k", standard_excess_k)
+    check_not_below_zero(required_w, "required_w", "EN 442-2")
+    check_above_zero(excess_k, "excess_k", "EN 442-2")
+    check_above_zero(exponent, "exponent", "EN 442-2")
+    check_above_zero(standard_excess_k, "standard_excess_k", "EN 442-2")
     return float(required_w * (standard_excess_k / excess_k) ** exponent)
 
 
@@ -131,27 +131,5 @@ def _check_ends(flow_c: float, return_c: float, room_c: float) -> None:
             field="return_c",
             value=return_c,
             limit=f"at most the flow's {flow_c} °C",
-            clause="EN 442-2",
-        )
-
-
-def _check_above_zero(field: str, value: float) -> None:
-    if not value > 0.0:
-        raise NotPhysical(
-            f"{field} must be above 0, not {value}",
-            field=field,
-            value=value,
-            limit="above 0",
-            clause="EN 442-2",
-        )
-
-
-def _check_from_zero(field: str, value: float) -> None:
-    if not value >= 0.0:
-        raise NotPhysical(
-            f"{field} must be 0 or more, not {value}",
-            field=field,
-            value=value,
-            limit="0 or more",
             clause="EN 442-2",
         )

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from warmstead.standards.errors import NotPhysical
+from warmstead.standards.errors import NotPhysical, check_not_below_zero
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -58,13 +58,13 @@ def window(parts: Sequence[Part], edges: Sequence[Edge]) -> Window:
     """
     area = conducted = 0.0
     for index, part in enumerate(parts):
-        _not_below_zero(part.area_m2, f"parts/{index}/area_m2")
-        _not_below_zero(part.u_value_w_m2k, f"parts/{index}/u_value_w_m2k")
+        check_not_below_zero(part.area_m2, f"parts/{index}/area_m2", _CLAUSE)
+        check_not_below_zero(part.u_value_w_m2k, f"parts/{index}/u_value_w_m2k", _CLAUSE)
         area += part.area_m2
         conducted += part.area_m2 * part.u_value_w_m2k
     at_edges = 0.0
     for index, edge in enumerate(edges):
-        _not_below_zero(edge.length_m, f"edges/{index}/length_m")
+        check_not_below_zero(edge.length_m, f"edges/{index}/length_m", _CLAUSE)
         if not math.isfinite(edge.psi_w_mk):
             raise _not_physical(edge.psi_w_mk, f"edges/{index}/psi_w_mk", "finite")
         at_edges += edge.length_m * edge.psi_w_mk
@@ -73,11 +73,6 @@ def window(parts: Sequence[Part], edges: Sequence[Edge]) -> Window:
     if conducted + at_edges < 0.0:
         raise _not_physical(at_edges, "edges", "edges that take less than the parts lose")
     return Window((conducted + at_edges) / area, area, conducted, at_edges)
-
-
-def _not_below_zero(value: float, field: str) -> None:
-    if not 0.0 <= value < math.inf:
-        raise _not_physical(value, field, "0 or more, finite")
 
 
 def _not_physical(value: float, field: str, limit: str) -> NotPhysical:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
-from warmstead.standards.errors import NotPhysical, OutOfScope
+from warmstead.standards.errors import NotPhysical, OutOfScope, check_above_zero, check_not_below_zero
 
 INTERNAL_SURFACE_OF_FLOOR_M2K_W = 0.17
 INTERNAL_SURFACE_OF_WALL_M2K_W = 0.13
@@ -114,7 +114,7 @@ def slab_on_ground(
         NotPhysical: a value outside its range.
     """
     dimension = _characteristic_dimension(area_m2, exposed_perimeter_m)
-    _not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _SLAB)
+    check_not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _SLAB)
     resistance = _with_surfaces(internal_surface_m2k_w, floor_resistance_m2k_w, external_surface_m2k_w)
     thickness = _equivalent_thickness(wall_thickness_m, soil_conductivity_w_mk, resistance)
     without_edge = _floor_u_value(dimension, thickness, soil_conductivity_w_mk)
@@ -184,7 +184,7 @@ def suspended_floor(
         (underfloor_wall_u_value_w_m2k, "underfloor_wall_u_value_w_m2k"),
         (ground_resistance_m2k_w, "ground_resistance_m2k_w"),
     ):
-        _not_below_zero(value, field, _SUSPENDED)
+        check_not_below_zero(value, field, _SUSPENDED)
     if not 0.0 <= wind_shielding_factor <= 1.0:
         raise NotPhysical(
             f"a wind shielding factor of {wind_shielding_factor} can't be",
@@ -194,7 +194,7 @@ def suspended_floor(
             clause=_SUSPENDED,
         )
     through_floor = floor_resistance_m2k_w + 2.0 * internal_surface_m2k_w
-    _above_zero(through_floor, "floor_resistance_m2k_w", _SUSPENDED)
+    check_above_zero(through_floor, "floor_resistance_m2k_w", _SUSPENDED)
     resistance = _with_surfaces(internal_surface_m2k_w, ground_resistance_m2k_w, external_surface_m2k_w)
     thickness = _equivalent_thickness(wall_thickness_m, soil_conductivity_w_mk, resistance)
     ground = _uninsulated_floor_u_value(dimension, thickness, soil_conductivity_w_mk)
@@ -241,8 +241,8 @@ def basement_floor(
         NotPhysical: a value outside its range.
     """
     dimension = _characteristic_dimension(area_m2, exposed_perimeter_m)
-    _not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _BASEMENT)
-    _not_below_zero(depth_m, "depth_m", _BASEMENT)
+    check_not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _BASEMENT)
+    check_not_below_zero(depth_m, "depth_m", _BASEMENT)
     resistance = _with_surfaces(internal_surface_m2k_w, floor_resistance_m2k_w, external_surface_m2k_w)
     thickness = _equivalent_thickness(wall_thickness_m, soil_conductivity_w_mk, resistance)
     u_value = _floor_u_value(dimension, thickness + depth_m / 2.0, soil_conductivity_w_mk)
@@ -278,9 +278,9 @@ def basement_wall(
     Raises:
         NotPhysical: a value outside its range.
     """
-    _not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _BASEMENT)
-    _not_below_zero(wall_resistance_m2k_w, "wall_resistance_m2k_w", _BASEMENT)
-    _above_zero(depth_m, "depth_m", _BASEMENT)
+    check_not_below_zero(floor_resistance_m2k_w, "floor_resistance_m2k_w", _BASEMENT)
+    check_not_below_zero(wall_resistance_m2k_w, "wall_resistance_m2k_w", _BASEMENT)
+    check_above_zero(depth_m, "depth_m", _BASEMENT)
     floor = _equivalent_thickness(
         wall_thickness_m,
         soil_conductivity_w_mk,
@@ -289,7 +289,7 @@ def basement_wall(
     wall = soil_conductivity_w_mk * _with_surfaces(
         wall_internal_surface_m2k_w, wall_resistance_m2k_w, external_surface_m2k_w
     )
-    _above_zero(wall, "wall_resistance_m2k_w", _BASEMENT)
+    check_above_zero(wall, "wall_resistance_m2k_w", _BASEMENT)
     below_corner = min(floor, wall)
     u_value = (
         2.0
@@ -306,8 +306,8 @@ def basement_wall(
 
 def _characteristic_dimension(area_m2: float, exposed_perimeter_m: float) -> float:
     """B′ (8.1): the area over half the exposed perimeter, in m."""
-    _above_zero(area_m2, "area_m2", _DIMENSION)
-    _not_below_zero(exposed_perimeter_m, "exposed_perimeter_m", _DIMENSION)
+    check_above_zero(area_m2, "area_m2", _DIMENSION)
+    check_not_below_zero(exposed_perimeter_m, "exposed_perimeter_m", _DIMENSION)
     if exposed_perimeter_m == 0.0:
         raise OutOfScope(
             "a floor without exposed perimeter has no characteristic dimension: give that of the whole floor",
@@ -322,8 +322,8 @@ def _characteristic_dimension(area_m2: float, exposed_perimeter_m: float) -> flo
 def _with_surfaces(
     internal_surface_m2k_w: float, resistance_m2k_w: float, external_surface_m2k_w: float
 ) -> float:
-    _not_below_zero(internal_surface_m2k_w, "internal_surface_m2k_w", _THICKNESS)
-    _not_below_zero(external_surface_m2k_w, "external_surface_m2k_w", _THICKNESS)
+    check_not_below_zero(internal_surface_m2k_w, "internal_surface_m2k_w", _THICKNESS)
+    check_not_below_zero(external_surface_m2k_w, "external_surface_m2k_w", _THICKNESS)
     return internal_surface_m2k_w + resistance_m2k_w + external_surface_m2k_w
 
 
@@ -331,10 +331,10 @@ def _equivalent_thickness(
     wall_thickness_m: float, soil_conductivity_w_mk: float, resistance_with_surfaces_m2k_w: float
 ) -> float:
     """d_t (8.2): the thickness of soil with the same resistance, and the wall over it, in m."""
-    _not_below_zero(wall_thickness_m, "wall_thickness_m", _THICKNESS)
-    _above_zero(soil_conductivity_w_mk, "soil_conductivity_w_mk", _THICKNESS)
+    check_not_below_zero(wall_thickness_m, "wall_thickness_m", _THICKNESS)
+    check_above_zero(soil_conductivity_w_mk, "soil_conductivity_w_mk", _THICKNESS)
     thickness = wall_thickness_m + soil_conductivity_w_mk * resistance_with_surfaces_m2k_w
-    _above_zero(thickness, "wall_thickness_m", _THICKNESS)
+    check_above_zero(thickness, "wall_thickness_m", _THICKNESS)
     return thickness
 
 
@@ -358,7 +358,7 @@ def _edge_psi(edge: EdgeInsulation, thickness_m: float, soil_conductivity_w_mk: 
     d′ = λ R′, where R′ is the insulation's resistance less that of the soil in its place.
     """
     for value, field in zip(edge[1:], EdgeInsulation._fields[1:], strict=True):
-        _above_zero(value, f"edge_insulation/{field}", _EDGE)
+        check_above_zero(value, f"edge_insulation/{field}", _EDGE)
     if edge.conductivity_w_mk > soil_conductivity_w_mk:
         raise OutOfScope(
             "edge insulation that conducts better than the soil it replaces",
@@ -374,25 +374,3 @@ def _edge_psi(edge: EdgeInsulation, thickness_m: float, soil_conductivity_w_mk: 
     reach = edge.width_m if edge.position == "horizontal" else 2.0 * edge.width_m
     removed = math.log1p(reach / thickness_m) - math.log1p(reach / (thickness_m + additional_thickness))
     return -soil_conductivity_w_mk / math.pi * removed
-
-
-def _not_below_zero(value: float, field: str, clause: str) -> None:
-    if not 0.0 <= value < math.inf:
-        raise NotPhysical(
-            f"{field} must be 0 or more and finite, not {value}",
-            field=field,
-            value=value,
-            limit="0 or more, finite",
-            clause=clause,
-        )
-
-
-def _above_zero(value: float, field: str, clause: str) -> None:
-    if not 0.0 < value < math.inf:
-        raise NotPhysical(
-            f"{field} must be above 0 and finite, not {value}",
-            field=field,
-            value=value,
-            limit="above 0, finite",
-            clause=clause,
-        )

@@ -17,7 +17,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from operator import itemgetter
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from warmstead.standards.errors import NotPhysical, OutOfScope
+from warmstead.standards.errors import NotPhysical, OutOfScope, check_above_zero, check_not_below_zero
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -120,8 +120,8 @@ def total_resistance(
             no resistance at all.
         OutOfScope: more than `MAXIMUM_SECTIONS` sections.
     """
-    _not_below_zero(internal_surface_m2k_w, "internal_surface_m2k_w", _HOMOGENEOUS)
-    _not_below_zero(external_surface_m2k_w, "external_surface_m2k_w", _HOMOGENEOUS)
+    check_not_below_zero(internal_surface_m2k_w, "internal_surface_m2k_w", _HOMOGENEOUS)
+    check_not_below_zero(external_surface_m2k_w, "external_surface_m2k_w", _HOMOGENEOUS)
     checked = [_checked_layer(layer, index) for index, layer in enumerate(layers)]
     if not any(layer.bridges for layer in checked):
         return _homogeneous(checked, internal_surface_m2k_w, external_surface_m2k_w)
@@ -207,13 +207,13 @@ def _checked_layer(layer: Layer, index: int) -> Layer:
     """The layer itself, or the same without bridges that have no area."""
     if not layer.bridges:
         if not 0.0 <= layer.resistance_m2k_w < math.inf:
-            _not_below_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _HOMOGENEOUS)
+            check_not_below_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _HOMOGENEOUS)
         return layer
-    _above_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _COMBINED_METHOD)
+    check_above_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _COMBINED_METHOD)
     for place, bridge in enumerate(layer.bridges):
         field = f"layers/{index}/bridges/{place}"
-        _not_below_zero(bridge.fraction, f"{field}/fraction", _COMBINED_METHOD)
-        _above_zero(bridge.resistance_m2k_w, f"{field}/resistance_m2k_w", _COMBINED_METHOD)
+        check_not_below_zero(bridge.fraction, f"{field}/fraction", _COMBINED_METHOD)
+        check_above_zero(bridge.resistance_m2k_w, f"{field}/resistance_m2k_w", _COMBINED_METHOD)
     bridged = sum(bridge.fraction for bridge in layer.bridges)
     if bridged >= 1.0:
         raise NotPhysical(
@@ -294,7 +294,7 @@ def tabulated_air_layer(thickness_m: float, points: Sequence[tuple[float, float]
         NotPhysical: a thickness below 0.
         OutOfScope: a thickness outside the table.
     """
-    _not_below_zero(thickness_m, "thickness_m", _AIR_LAYERS)
+    check_not_below_zero(thickness_m, "thickness_m", _AIR_LAYERS)
     if not points[0][0] <= thickness_m <= points[-1][0]:
         raise OutOfScope(
             f"an air layer of {thickness_m:g} m is outside the table",
@@ -335,7 +335,7 @@ def emissive_air_layer(
         NotPhysical: no thickness, an emissivity outside its range, a temperature under absolute zero.
         OutOfScope: a layer thicker than 0.3 m.
     """
-    _above_zero(thickness_m, "thickness_m", _AIR_LAYER_FORMULA)
+    check_above_zero(thickness_m, "thickness_m", _AIR_LAYER_FORMULA)
     if thickness_m > LARGEST_AIR_LAYER_M:
         raise OutOfScope(
             f"an air layer of {thickness_m:g} m is a space, not a layer",
@@ -347,7 +347,7 @@ def emissive_air_layer(
     _emissivity(emissivity, "emissivity")
     _emissivity(opposite_emissivity, "opposite_emissivity")
     temperature_k = mean_temperature_c - ABSOLUTE_ZERO_C
-    _above_zero(temperature_k, "mean_temperature_c", _AIR_LAYER_FORMULA)
+    check_above_zero(temperature_k, "mean_temperature_c", _AIR_LAYER_FORMULA)
 
     if heat_flow == "horizontal":
         convection = 1.25
@@ -378,8 +378,8 @@ def slightly_ventilated_total(
         OutOfScope: openings of an unventilated or of a well ventilated layer.
         NotPhysical: a total resistance of 0 or less.
     """
-    _above_zero(unventilated_total_m2k_w, "unventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
-    _above_zero(well_ventilated_total_m2k_w, "well_ventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
+    check_above_zero(unventilated_total_m2k_w, "unventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
+    check_above_zero(well_ventilated_total_m2k_w, "well_ventilated_total_m2k_w", "ISO 6946:2017, 6.9.3")
     unventilated = unventilated_share(openings_mm2)
     return unventilated * unventilated_total_m2k_w + (1.0 - unventilated) * well_ventilated_total_m2k_w
 
@@ -425,8 +425,8 @@ def slightly_ventilated_1996(
         NotPhysical: a resistance below 0.
     """
     clause = "ISO 6946:1996, 5.3.3"
-    _not_below_zero(air_layer_resistance_m2k_w, "air_layer_resistance_m2k_w", clause)
-    _not_below_zero(outer_resistance_m2k_w, "outer_resistance_m2k_w", clause)
+    check_not_below_zero(air_layer_resistance_m2k_w, "air_layer_resistance_m2k_w", clause)
+    check_not_below_zero(outer_resistance_m2k_w, "outer_resistance_m2k_w", clause)
     return air_layer_resistance_m2k_w / 2.0, min(outer_resistance_m2k_w, 0.15)
 
 
@@ -472,8 +472,8 @@ def tapered_u_value(
     Raises:
         NotPhysical: a resistance outside its range; an intermediate one missing, or given for another shape.
     """
-    _above_zero(base_resistance_m2k_w, "base_resistance_m2k_w", _TAPERED)
-    _not_below_zero(taper_resistance_m2k_w, "taper_resistance_m2k_w", _TAPERED)
+    check_above_zero(base_resistance_m2k_w, "base_resistance_m2k_w", _TAPERED)
+    check_not_below_zero(taper_resistance_m2k_w, "taper_resistance_m2k_w", _TAPERED)
     _check_intermediate(shape, taper_resistance_m2k_w, intermediate_taper_resistance_m2k_w)
     ratio = taper_resistance_m2k_w / base_resistance_m2k_w
     if shape == "rectangle":
@@ -591,11 +591,11 @@ def fastener_correction(
     Raises:
         NotPhysical: a value outside its range.
     """
-    _above_zero(conductivity_w_mk, "conductivity_w_mk", _CORRECTIONS)
-    _above_zero(cross_section_m2, "cross_section_m2", _CORRECTIONS)
-    _not_below_zero(count_per_m2, "count_per_m2", _CORRECTIONS)
-    _above_zero(insulation_thickness_m, "insulation_thickness_m", _CORRECTIONS)
-    _above_zero(penetration_m, "penetration_m", _CORRECTIONS)
+    check_above_zero(conductivity_w_mk, "conductivity_w_mk", _CORRECTIONS)
+    check_above_zero(cross_section_m2, "cross_section_m2", _CORRECTIONS)
+    check_not_below_zero(count_per_m2, "count_per_m2", _CORRECTIONS)
+    check_above_zero(insulation_thickness_m, "insulation_thickness_m", _CORRECTIONS)
+    check_above_zero(penetration_m, "penetration_m", _CORRECTIONS)
     if penetration_m > insulation_thickness_m:
         raise NotPhysical(
             f"a fastener can't go {penetration_m:g} m into insulation of {insulation_thickness_m:g} m",
@@ -631,8 +631,8 @@ def inverted_roof_correction(
     Raises:
         NotPhysical: a value outside its range.
     """
-    _not_below_zero(rainfall_mm_per_day, "rainfall_mm_per_day", _CORRECTIONS)
-    _not_below_zero(heat_loss_factor, "heat_loss_factor", _CORRECTIONS)
+    check_not_below_zero(rainfall_mm_per_day, "rainfall_mm_per_day", _CORRECTIONS)
+    check_not_below_zero(heat_loss_factor, "heat_loss_factor", _CORRECTIONS)
     if not 0.0 <= drainage_factor <= 1.0:
         raise NotPhysical(
             f"a share of the rain of {drainage_factor:g} can't be",
@@ -655,14 +655,14 @@ def correction_may_be_left_out(correction_w_m2k: float, u_value_w_m2k: float) ->
     Raises:
         NotPhysical: a value outside its range.
     """
-    _not_below_zero(correction_w_m2k, "correction_w_m2k", _CORRECTIONS)
-    _above_zero(u_value_w_m2k, "u_value_w_m2k", _CORRECTIONS)
+    check_not_below_zero(correction_w_m2k, "correction_w_m2k", _CORRECTIONS)
+    check_above_zero(u_value_w_m2k, "u_value_w_m2k", _CORRECTIONS)
     return correction_w_m2k < SMALLEST_SHARE_OF_CORRECTIONS * u_value_w_m2k
 
 
 def _share_squared(insulation_resistance_m2k_w: float, total_m2k_w: float) -> float:
-    _above_zero(insulation_resistance_m2k_w, "insulation_resistance_m2k_w", _CORRECTIONS)
-    _above_zero(total_m2k_w, "total_m2k_w", _CORRECTIONS)
+    check_above_zero(insulation_resistance_m2k_w, "insulation_resistance_m2k_w", _CORRECTIONS)
+    check_above_zero(total_m2k_w, "total_m2k_w", _CORRECTIONS)
     if insulation_resistance_m2k_w > total_m2k_w:
         raise NotPhysical(
             f"a layer of {insulation_resistance_m2k_w:g} m2K/W is more than the whole of {total_m2k_w:g}",
@@ -697,9 +697,9 @@ def interface_temperatures(
         NotPhysical: a resistance below 0, or none at all.
     """
     for index, resistance in enumerate(resistances_m2k_w):
-        _not_below_zero(resistance, f"resistances_m2k_w/{index}", _HOMOGENEOUS)
+        check_not_below_zero(resistance, f"resistances_m2k_w/{index}", _HOMOGENEOUS)
     total = sum(resistances_m2k_w)
-    _above_zero(total, "resistances_m2k_w", _HOMOGENEOUS)
+    check_above_zero(total, "resistances_m2k_w", _HOMOGENEOUS)
     fall_k = internal_c - external_c
     passed = 0.0
     temperatures = [internal_c]
@@ -719,34 +719,12 @@ def stated(u_value: float) -> str:
     Raises:
         NotPhysical: below 0, or not finite.
     """
-    _not_below_zero(u_value, "u_value", "ISO 6946:2017, 8")
+    check_not_below_zero(u_value, "u_value", "ISO 6946:2017, 8")
     # By its shortest decimals: 0.285 is a half for the reader, though its binary is a little less.
     return str(Decimal(repr(float(u_value))).quantize(Decimal("0.01"), rounding=ROUND_HALF_UP))
 
 
 # --- Limits ---------------------------------------------------------------------------------------
-
-
-def _not_below_zero(value: float, field: str, clause: str) -> None:
-    if not 0.0 <= value < math.inf:
-        raise NotPhysical(
-            f"{field} must be 0 or more and finite, not {value}",
-            field=field,
-            value=value,
-            limit="0 or more, finite",
-            clause=clause,
-        )
-
-
-def _above_zero(value: float, field: str, clause: str) -> None:
-    if not 0.0 < value < math.inf:
-        raise NotPhysical(
-            f"{field} must be above 0 and finite, not {value}",
-            field=field,
-            value=value,
-            limit="above 0, finite",
-            clause=clause,
-        )
 
 
 def _emissivity(value: float, field: str) -> None:
