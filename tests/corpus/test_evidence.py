@@ -95,7 +95,7 @@ def test_a_case_that_fails_as_it_is_proves_nothing(client: httpx.Client) -> None
 
 def test_check_of_an_equation_that_is_not_there_is_refused(client: httpx.Client) -> None:
     check = IndependentCheck(
-        function="iso_6946.nothing", test="tests/x.py::test_y", equation="a = b", by="a book"
+        function="iso_6946.nothing", kind="solution", test="tests/x.py::test_y", equation="a = b", by="a book"
     )
     with pytest.raises(EvidenceError, match=r"iso_6946\.nothing, which is not there"):
         gather([], client, [check])

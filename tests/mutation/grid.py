@@ -25,7 +25,7 @@ from warmstead.standards import (
     performance_table,
     water,
 )
-from warmstead.standards.errors import MethodError
+from warmstead.standards.errors import MethodError, check_above_zero, check_not_below_zero
 
 SAME_WITHIN = 1e-9
 """Of the greater of 1 and the value itself."""
@@ -401,6 +401,7 @@ def _iso_10077_1() -> Iterator[Call]:
     parts: tuple[list[iso_10077_1.Part], ...] = (
         [part(1.2, 1.1), part(0.3, 1.5)],
         [part(1.2, 1.1)],
+        [part(0.5, 1.2), part(0.1, 1.8)],
         [part(0.5, 1.2), part(0.6, 1.8), part(0.9, 0.7)],
         [part(0.0, 1.1), part(2.0, 0.0)],
         [],
@@ -474,6 +475,11 @@ def _en_12831() -> Iterator[Call]:
         en_12831.air_change_coefficient,
         (),
         {"air_heat_capacity_wh_m3k": 0.33, "air_changes": 0.7, "volume_m3": 31.0},
+    )
+    yield (
+        en_12831.air_change_coefficient,
+        (),
+        {"air_heat_capacity_wh_m3k": 0.33, "air_changes": 0.7, "volume_m3": 31.0, "supply_l_s": 8.0},
     )
     yield from _over(
         en_12831.air_changes_from_permeability,
@@ -569,8 +575,11 @@ def _performance_table() -> Iterator[Call]:
     holed = {node: value for node, value in full.items() if node != (2.0, 45.0)}
     two_holes = {node: value for node, value in full.items() if node not in ((-7.0, 55.0), (7.0, 35.0))}
     one_row = {(-7.0, 35.0): 5000.0, (7.0, 35.0): 8000.0}
-    for table in (full, holed, two_holes, one_row):
+    # Four rows that share no temperature lack twelve of a grid of sixteen.
+    scattered = {(10.0 * number, 35.0 + 5.0 * number): 5000.0 for number in range(4)}
+    for table in (full, holed, two_holes, one_row, scattered):
         yield performance_table.holes, (list(table),), {}
+        yield performance_table.holes, (list(table), 2), {}
         for flow_c in (34.9, 35.0, 40.0, 45.0, 47.5, 55.0, 55.1, math.nan):
             yield performance_table.curve_at_flow, (table, flow_c), {}
     for curve, external_c in product(
@@ -768,6 +777,22 @@ def _floors_of_type_b() -> Iterator[Call]:
             "conducting_device_width_m": spacing,
         }
         yield en_1264.type_b, (), {**_TYPE_B, **changed}
+    for spacing, conductance, diameter in product(
+        (0.05, 0.075, 0.10, 0.15, 0.20, 0.225, 0.30, 0.375, 0.45),
+        (0.0125, 0.025, 0.0375, 0.05, 0.1125, 0.1375, 0.15, 0.1625, 0.175, 0.1875),
+        (0.014, 0.018, 0.020, 0.022),
+    ):
+        changed = {
+            "pipe_spacing_m": spacing,
+            "covering_resistance_m2k_w": 0.0,
+            "screed_thickness_m": 1e-9,
+            "screed_conductivity_w_mk": 1e-8,
+            "pipe_outside_diameter_m": diameter,
+            "conducting_device_thickness_m": conductance / 100.0,
+            "conducting_device_conductivity_w_mk": 100.0,
+            "conducting_device_width_m": spacing,
+        }
+        yield en_1264.type_b, (), {**_TYPE_B, **changed}
     for weight in (0.0099, 0.01, 0.015, 0.025, 0.035, 0.045, 0.055, 0.07, 0.09, 0.12, 0.17, 0.18, 0.181):
         yield (
             en_1264.type_b,
@@ -797,7 +822,17 @@ def _floors_of_type_b() -> Iterator[Call]:
     yield en_1264.type_b, (), {**_TYPE_B, **nothing_left}
 
 
+# --- The checks that they share --------------------------------------------------------------------
+
+
+def _errors() -> Iterator[Call]:
+    values = (-math.inf, -1.0, -1e-12, 0.0, 1e-12, 0.5, 0.999, 1.0, 1.001, 2.0, 1e9, math.inf, math.nan)
+    yield from _over(check_above_zero, value=values, field=("area_m2",), clause=("a clause",))
+    yield from _over(check_not_below_zero, value=values, field=("area_m2",), clause=("a clause",))
+
+
 _GRIDS: dict[str, Callable[[], Iterator[Call]]] = {
+    "errors": _errors,
     "en_442": _en_442,
     "en_1264": _en_1264,
     "en_12831": _en_12831,

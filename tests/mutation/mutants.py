@@ -61,6 +61,7 @@ class Mutant(NamedTuple):
     function: str
     """Qualified name of the function it lies in; empty for a module's constant."""
     line: int
+    column: int
     kind: str
     change: str
     tree: ast.Module
@@ -68,7 +69,8 @@ class Mutant(NamedTuple):
     @property
     def name(self) -> str:
         """Say what was changed, and where."""
-        return f"{self.module}.{self.function or '(constants)'}:{self.line} {self.kind}: {self.change}"
+        place = f"{self.function or '(constants)'}:{self.line}:{self.column}"
+        return f"{self.module}.{place} {self.kind}: {self.change}"
 
 
 def mutants_of(module: str, source: str, every_table_entry: int = 1) -> Iterator[Mutant]:
@@ -91,8 +93,8 @@ def mutants_of(module: str, source: str, every_table_entry: int = 1) -> Iterator
         for kind, change, replacement in _changes(original, written, table):
             mutated = copy.deepcopy(tree)
             _put(mutated, path, replacement)
-            line = getattr(original, "lineno", 0)
-            yield Mutant(module, function, line, kind, change, ast.fix_missing_locations(mutated))
+            line, column = getattr(original, "lineno", 0), getattr(original, "col_offset", 0)
+            yield Mutant(module, function, line, column, kind, change, ast.fix_missing_locations(mutated))
 
 
 # --- Places in a tree ------------------------------------------------------------------------------
@@ -172,7 +174,8 @@ def _changes(node: ast.AST, written: Sequence[str], table: bool) -> Iterator[_Ch
             for replacement in COMPARISONS[type(operator)]:
                 compared = copy.deepcopy(node)
                 compared.ops[index] = replacement()
-                shown = f"{SIGNS[type(operator)]} to {SIGNS[replacement]} in {_shown(node)}"
+                which = f" (no. {index + 1})" if len(node.ops) > 1 else ""
+                shown = f"{SIGNS[type(operator)]}{which} to {SIGNS[replacement]} in {_shown(node)}"
                 yield "comparison", shown, compared
     if isinstance(node, ast.BoolOp):
         either = copy.deepcopy(node)

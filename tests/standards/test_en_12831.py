@@ -177,6 +177,11 @@ def test_room_without_mechanical_air_needs_no_word_of_it() -> None:
     bare = air_change_coefficient(air_heat_capacity_wh_m3k=0.33, air_changes=1.5, volume_m3=30.0)
     # By hand: 0.33 · 1.5 · 30.
     assert bare == pytest.approx(14.85)
+    # And supply of which nobody says that heat is recovered comes as cold as outside: 0.33 · (45 + 3.6 · 10).
+    supplied = air_change_coefficient(
+        air_heat_capacity_wh_m3k=0.33, air_changes=1.5, volume_m3=30.0, supply_l_s=10.0
+    )
+    assert supplied == pytest.approx(26.73)
 
 
 @given(flows, st.floats(0.0, 1.0), st.floats(0.0, 1.0))

@@ -20,7 +20,13 @@ from warmstead.standards import (
     iso_13370,
     performance_table,
 )
-from warmstead.standards.errors import MethodError, NotPhysical, OutOfScope
+from warmstead.standards.errors import (
+    MethodError,
+    NotPhysical,
+    OutOfScope,
+    check_above_zero,
+    check_not_below_zero,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,6 +36,30 @@ def refused(call: Callable[[], object], kind: type[MethodError], field: str) -> 
     with pytest.raises(kind) as caught:
         call()
     assert caught.value.field == field
+
+
+# --- The checks that all share ----------------------------------------------------------------------
+
+
+def test_checks_let_pass_what_can_be() -> None:
+    # The smallest number above 0, the greatest finite one; and 0 itself for the second.
+    for value in (math.nextafter(0.0, 1.0), 0.5, 1.0, 1.5, math.nextafter(math.inf, 0.0)):
+        check_above_zero(value, "area_m2", "a clause")
+        check_not_below_zero(value, "area_m2", "a clause")
+    check_not_below_zero(0.0, "area_m2", "a clause")
+
+
+@pytest.mark.parametrize("value", [-math.inf, -1.0, -0.5, math.nextafter(0.0, -1.0), math.inf, math.nan])
+@pytest.mark.parametrize("check", [check_above_zero, check_not_below_zero])
+def test_checks_refuse_what_cannot_be(check: Callable[[float, str, str], None], value: float) -> None:
+    with pytest.raises(NotPhysical) as refusal:
+        check(value, "area_m2", "a clause")
+    assert (refusal.value.field, refusal.value.clause) == ("area_m2", "a clause")
+    assert refusal.value.limit == ("above 0, finite" if check is check_above_zero else "0 or more, finite")
+
+
+def test_nothing_is_not_above_nothing() -> None:
+    refused(lambda: check_above_zero(0.0, "area_m2", "a clause"), NotPhysical, "area_m2")
 
 
 # --- ISO 6946 --------------------------------------------------------------------------------------
@@ -401,12 +431,31 @@ def test_downward_fluxes_that_cannot_be(changed: dict[str, float], field: str) -
     refused(lambda: en_1264.downward_heat_flux(**{**usual, **changed}), NotPhysical, field)
 
 
+def test_fluxes_that_cannot_be_name_their_argument() -> None:
+    floor = en_1264.type_a(**PIPES)
+    refused(lambda: en_1264.heat_flux(floor, -1.0), NotPhysical, "excess_k")
+    refused(lambda: en_1264.limit_heat_flux(floor, 0.0), NotPhysical, "surface_excess_k")
+    refused(lambda: en_1264.basic_heat_flux(-1.0), NotPhysical, "surface_excess_k")
+    refused(lambda: en_1264.surface_excess(-1.0), NotPhysical, "heat_flux_w_m2")
+
+
 # --- Tables ----------------------------------------------------------------------------------------
 
 
 def test_fan_convector_may_give_nothing_but_not_less() -> None:
     assert fan_convector.output([(10.0, 0.0), (20.0, 500.0)], 10.0) == 0.0
     refused(lambda: fan_convector.output([(10.0, -0.5), (20.0, 500.0)], 15.0), NotPhysical, "points")
+
+
+def test_holes_are_counted_and_the_first_six_named() -> None:
+    # By hand: four rows that share no temperature lack 16 − 4 of a full grid; named in the order of the axes.
+    nodes = [(0.0, 35.0), (10.0, 40.0), (20.0, 45.0), (30.0, 50.0)]
+    number, first = performance_table.holes(nodes)
+    assert number == 12
+    assert first == ((0.0, 40.0), (0.0, 45.0), (0.0, 50.0), (10.0, 35.0), (10.0, 45.0), (10.0, 50.0))
+    assert performance_table.holes(nodes, 2) == (12, ((0.0, 40.0), (0.0, 45.0)))
+    # Fewer than may be named: all of them.
+    assert performance_table.holes([(0.0, 35.0), (10.0, 40.0)]) == (2, ((0.0, 40.0), (10.0, 35.0)))
 
 
 def test_holes_of_a_performance_table_are_its_own_temperatures() -> None:

@@ -58,6 +58,13 @@ class IndependentCheck(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
     function: Annotated[str, Field(pattern=r"^[a-z0-9_]+\.[A-Za-z0-9_.]+$", description="`module.function`.")]
+    kind: Annotated[
+        Literal["solution", "arithmetic"],
+        Field(
+            description="`solution`: the same quantity by another way, or from properties and figures of others; "
+            "`arithmetic`: the same equation worked out by another library, which says nothing of its truth."
+        ),
+    ]
     test: Annotated[str, Field(pattern=r"^tests/[a-z0-9_/]+\.py::[a-z0-9_]+$")]
     equation: Annotated[str, Field(min_length=3)]
     by: Annotated[str, Field(min_length=3, description="What it is held against.")]
@@ -81,6 +88,16 @@ class Evidence:
     reached: list[Case] = field(default_factory=list)
     noticed: list[Case] = field(default_factory=list)
     checks: list[IndependentCheck] = field(default_factory=list)
+
+    @property
+    def solutions(self) -> list[IndependentCheck]:
+        """The checks that find the same quantity another way."""
+        return [check for check in self.checks if check.kind == "solution"]
+
+    @property
+    def arithmetic(self) -> list[IndependentCheck]:
+        """The checks that work out the same equation by another library."""
+        return [check for check in self.checks if check.kind == "arithmetic"]
 
 
 def evidence_page(folder: Path, client: httpx.Client, checks: Path) -> str:
@@ -247,8 +264,9 @@ def _page(
     yield "# Evidence for each equation"
     yield ""
     yield "Generated; do not edit. A case speaks for an equation when it fails as soon as the results of the equation's function"
-    yield "are a tenth too large; a case that only calls the function is counted under “called only”. An independent test holds the"
-    yield "equation against a general-purpose library or a numerical solution."
+    yield "are a tenth too large; a case that only calls the function is counted under “called only”. An independent solution finds the"
+    yield "same quantity another way: by solving what the equation stands for, or from properties and figures of others. Arithmetic"
+    yield "is the same equation worked out by another library: it shows that the code says what it means to say, not that it is true."
     yield ""
     yield from _lacking(public, kinds)
     yield "## Public functions of `warmstead.standards`"
@@ -269,19 +287,21 @@ def _page(
 
 
 def _lacking(public: Sequence[Evidence], kinds: Mapping[int, Kind]) -> Iterator[str]:
-    unproven = [one for one in public if not one.checks and not _of_kind(one, kinds, "seen", "library")]
+    unproven = [one for one in public if not one.solutions and not _of_kind(one, kinds, "seen", "library")]
     # A remembered figure is no published evidence; it is said, so that the reader knows what there is.
     yield "## Without published or independent evidence"
     yield ""
     for evidence in unproven:
         rest = Counter(kinds[id(case)] for case in evidence.noticed)
-        has = ", ".join(f"{rest[kind]} {kind}" for kind in KINDS if rest[kind]) or "nothing at all"
+        parts = [f"{rest[kind]} {kind}" for kind in KINDS if rest[kind]]
+        parts += ["arithmetic"] if evidence.checks else []
+        has = ", ".join(parts) or "nothing at all"
         yield f"- `{evidence.equation.name}`: {evidence.equation.says} It has: {has}."
     if not unproven:
         yield "None: every public function has a published figure that was read, or an independent check."
     yield ""
-    alone = [one for one in public if one.checks and not _of_kind(one, kinds, "seen")]
-    yield "## With an independent check, but no published figure that was read"
+    alone = [one for one in public if one.solutions and not _of_kind(one, kinds, "seen")]
+    yield "## With an independent solution, but no published figure that was read"
     yield ""
     yield ", ".join(f"`{evidence.equation.name}`" for evidence in alone) + "." if alone else "None."
     yield ""
@@ -292,15 +312,19 @@ def _of_kind(evidence: Evidence, kinds: Mapping[int, Kind], *wanted: Kind) -> li
 
 
 def _table(rows: Sequence[Evidence], kinds: Mapping[int, Kind]) -> Iterator[str]:
-    yield f"| function | {' | '.join(KINDS)} | called only | independent tests |"
-    yield f"| --- |{' ---: |' * (len(KINDS) + 1)} --- |"
+    yield f"| function | {' | '.join(KINDS)} | called only | independent solution | arithmetic |"
+    yield f"| --- |{' ---: |' * (len(KINDS) + 1)} --- | --- |"
     for evidence in rows:
         counts = [str(len(_of_kind(evidence, kinds, kind)) or "") for kind in KINDS]
         called_only = str(len(evidence.reached) - len(evidence.noticed) or "")
-        files = sorted({check.test.partition("::")[0].removeprefix("tests/") for check in evidence.checks})
-        shown = ", ".join(f"`{name}`" for name in files)
-        yield f"| {' | '.join([f'`{evidence.equation.name}`', *counts, called_only, shown])} |"
+        solutions, arithmetic = _files(evidence.solutions), _files(evidence.arithmetic)
+        yield f"| {' | '.join([f'`{evidence.equation.name}`', *counts, called_only, solutions, arithmetic])} |"
     yield ""
+
+
+def _files(checks: Sequence[IndependentCheck]) -> str:
+    names = {check.test.partition("::")[0].removeprefix("tests/") for check in checks}
+    return ", ".join(f"`{name}`" for name in sorted(names))
 
 
 def _counts(cases: Sequence[Case], sources: Sources) -> Iterator[str]:
@@ -334,6 +358,7 @@ def _in_full(evidence: Evidence, kinds: Mapping[int, Kind]) -> Iterator[str]:
         if some:
             yield f"- {kind}: {', '.join(f'{case.question}/{case.id}' for case in some)}"
     for check in sorted(evidence.checks, key=lambda check: check.test):
-        yield f"- independent: `{check.test}`: {check.equation}, against {check.by}"
+        word = "independent solution" if check.kind == "solution" else "arithmetic"
+        yield f"- {word}: `{check.test}`: {check.equation}, against {check.by}"
     if not evidence.noticed and not evidence.checks:
         yield "- nothing"
