@@ -6,10 +6,10 @@
 
 from __future__ import annotations
 
-import psychrolib  # type: ignore[import-untyped]
+import psychrolib
 import pytest
 from CoolProp.CoolProp import HAPropsSI, PropsSI
-from scipy import constants  # type: ignore[import-untyped]
+from scipy import constants
 
 from warmstead.standards import en_12831, iso_6946, iso_13370
 

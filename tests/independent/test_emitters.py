@@ -13,9 +13,9 @@ import pytest
 from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp  # type: ignore[import-untyped]
-from scipy.interpolate import make_interp_spline  # type: ignore[import-untyped]
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.integrate import solve_ivp
+from scipy.interpolate import make_interp_spline
+from scipy.optimize import brentq
 
 from warmstead.standards import en_442, en_1264, fan_convector, water
 

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from scipy.interpolate import RegularGridInterpolator  # type: ignore[import-untyped]
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.interpolate import RegularGridInterpolator
+from scipy.optimize import brentq
 
 from warmstead.standards import en_14825, performance_table
 

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
-from scipy.interpolate import RegularGridInterpolator  # type: ignore[import-untyped]
+from scipy.interpolate import RegularGridInterpolator
 
 from warmstead.standards import en_1264
 from warmstead.standards.errors import OutOfScope

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp  # type: ignore[import-untyped]
+from scipy.integrate import solve_ivp
 
 from warmstead.standards import en_1264, en_12831, iso_6946, iso_10077_1, iso_13370
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.interpolate import make_interp_spline  # type: ignore[import-untyped]
+from scipy.interpolate import make_interp_spline
 
 from warmstead.standards import iso_6946
 

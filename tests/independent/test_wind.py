@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from scipy.optimize import brentq  # type: ignore[import-untyped]
+from scipy.optimize import brentq
 
 from warmstead.standards import en_12831
 

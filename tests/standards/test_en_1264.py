@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.sparse import coo_matrix  # type: ignore[import-untyped]
-from scipy.sparse.linalg import spsolve  # type: ignore[import-untyped]
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import spsolve
 
 from warmstead.standards import en_1264, water
 from warmstead.standards.errors import NotPhysical, OutOfScope

@@ -7,7 +7,7 @@ from decimal import Decimal, localcontext
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp  # type: ignore[import-untyped]
+from scipy.integrate import solve_ivp
 
 from warmstead.standards import en_442
 from warmstead.standards.errors import NotPhysical

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.sparse import coo_matrix  # type: ignore[import-untyped]
-from scipy.sparse.linalg import spsolve  # type: ignore[import-untyped]
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import spsolve
 
 from warmstead.standards.errors import MethodError, NotPhysical, OutOfScope
 from warmstead.standards.iso_13370 import (

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import dblquad, quad  # type: ignore[import-untyped]
-from scipy.sparse import coo_matrix  # type: ignore[import-untyped]
-from scipy.sparse.linalg import spsolve  # type: ignore[import-untyped]
+from scipy.integrate import dblquad, quad
+from scipy.sparse import coo_matrix
+from scipy.sparse.linalg import spsolve
 
 from warmstead.standards.errors import MethodError, NotPhysical, OutOfScope
 from warmstead.standards.iso_6946 import (

@@ -6,9 +6,11 @@ and check the answer against its schema at every request (a test does that once 
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Annotated, Any
 
 import orjson
+from anyio import CapacityLimiter, to_thread
 from fastapi import FastAPI, Query
 from fastapi.routing import APIRoute
 from starlette.types import Receive, Scope, Send
@@ -22,7 +24,7 @@ from warmstead.api.problems import (
     problem,
     refusal,
 )
-from warmstead.api.settings import MAXIMUM_BODY_BYTES
+from warmstead.api.settings import LONG_QUESTIONS_AT_ONCE, MAXIMUM_BODY_BYTES
 from warmstead.building.findings import Refused
 from warmstead.exchange.documents import Malformed, read
 from warmstead.questions.registry import QUESTIONS, Question
@@ -49,6 +51,12 @@ class _Answered(Exception):
         self.document = document
 
 
+@cache
+def _long_questions() -> CapacityLimiter:
+    """Long questions run beside the event loop, so many at a time; more would only take each other's turns."""
+    return CapacityLimiter(LONG_QUESTIONS_AT_ONCE)
+
+
 class QuestionEndpoint:
     """Serves one question as an ASGI application."""
 
@@ -60,7 +68,11 @@ class QuestionEndpoint:
         try:
             workings = _workings(scope["query_string"])
             _check_media_type(scope["headers"])
-            answer = self._answer(await _body(receive), workings)
+            body = await _body(receive)
+            if self._question.long:
+                answer = await to_thread.run_sync(self._answer, body, workings, limiter=_long_questions())
+            else:
+                answer = self._answer(body, workings)
         except _Answered as ended:
             await _send(send, ended.status, PROBLEM_JSON.encode(), ended.document)
         else:

@@ -1,16 +1,23 @@
-"""Candidate heat pumps in numbers: their tables checked, and their lines at a flow temperature."""
+"""Candidate heat pumps in numbers: their tables checked, their lines at a flow temperature, and what makes one suitable."""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
+from warmstead.building.annex import NationalAnnex
 from warmstead.building.findings import Findings
-from warmstead.standards.errors import OutOfScope
+from warmstead.standards.en_14825 import hot_water_hours
+from warmstead.standards.errors import MethodError, OutOfScope
 from warmstead.standards.performance_table import Curve, curve_at_flow, holes, value_on
-from warmstead.survey.heat_pumps import Candidate, PerformancePoint
+from warmstead.survey.heat_pumps import Candidate, HotWater, PerformancePoint, Thresholds
 
 DEFROST_RANGE_C = (0.0, 5.0)
 """Outside temperatures at which most frost forms; a table without a row in there hides the dip (common practice)."""
+
+ROUNDING = 1e-9
+"""The last digits of a coverage do not decide a verdict: both limits count as suitable."""
+
+Verdict = Literal["undersized", "suitable", "oversized"]
 
 Grid = dict[tuple[float, float], float]
 
@@ -73,6 +80,86 @@ def value_at(curve: Curve, external_c: float, at: str, findings: Findings) -> fl
     except OutOfScope as error:
         findings.refuse("not_covered", f"{at}/performance", f"outside temperature: {error}")
         return None
+
+
+class Limits(NamedTuple):
+    """Coverages between which a candidate is suitable, both included."""
+
+    minimum_coverage: float
+    maximum_coverage: float
+
+
+def coverage_limits(given: Thresholds | None, annex: NationalAnnex, findings: Findings) -> Limits:
+    """Return the coverages that count as suitable: as sent, else the national annex's with a warning.
+
+    Args:
+        given: the request's `/thresholds`.
+        annex: the national annex.
+        findings: where problems and warnings go.
+    """
+    given = given or Thresholds()
+    minimum, maximum = given.minimum_coverage, given.maximum_coverage
+    if minimum is None:
+        minimum = annex.value("minimum_coverage", findings, "/thresholds/minimum_coverage")
+    if maximum is None:
+        maximum = annex.value("maximum_coverage", findings, "/thresholds/maximum_coverage")
+    limits = Limits(minimum, maximum)
+    if given.minimum_coverage is None or given.maximum_coverage is None:
+        findings.warn(
+            "default.coverage_limits",
+            "/thresholds",
+            f"coverage of {limits.minimum_coverage:g} to {limits.maximum_coverage:g} counts as suitable (common practice)",
+        )
+    if limits.maximum_coverage < limits.minimum_coverage:
+        findings.refuse(
+            "contradiction",
+            "/thresholds/maximum_coverage",
+            f"at least minimum_coverage, {limits.minimum_coverage:g}",
+        )
+    return limits
+
+
+def hot_water_hours_per_day(
+    hot_water: HotWater | None, resolved: ResolvedCandidate, external_c: float, findings: Findings
+) -> float | None:
+    """Return the hours a day for hot water at the store's flow temperature; None with a problem noted.
+
+    Args:
+        hot_water: the request's `/hot_water`; None takes no hours.
+        resolved: the candidate.
+        external_c: outside temperature, °C.
+        findings: where problems go.
+    """
+    if hot_water is None:
+        return 0.0
+    try:
+        curve = curve_at_flow(resolved.capacities, hot_water.storage_temperature_c)
+    except MethodError as error:
+        findings.refuse(
+            "not_covered",
+            f"{resolved.at}/performance",
+            f"hot water at {hot_water.storage_temperature_c:g} °C: {error}",
+        )
+        return None
+    capacity = value_at(curve, external_c, resolved.at, findings)
+    if capacity is None:
+        return None
+    try:
+        return hot_water_hours(hot_water.energy_kwh_per_day, capacity)
+    except MethodError as error:
+        findings.refuse(
+            "contradiction",
+            "/hot_water/energy_kwh_per_day",
+            f"{resolved.candidate.id}: {error}; give {error.limit}",
+        )
+        return None
+
+
+def verdict(coverage: float, limits: Limits) -> Verdict:
+    """Return what a coverage makes of a candidate; both limits are suitable."""
+    if coverage < limits.minimum_coverage * (1.0 - ROUNDING):
+        return "undersized"
+    return "oversized" if coverage > limits.maximum_coverage * (1.0 + ROUNDING) else "suitable"
 
 
 def _check_grid(rows: list[PerformancePoint], at: str, findings: Findings) -> None:

@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple, NotRequired
+from typing import Annotated, NotRequired
 
 from pydantic import Field
 from typing_extensions import TypedDict
 
 from warmstead.building import emitter_workings as worked
 from warmstead.building.cautions import caution
-from warmstead.building.emitters import (
-    Circuit,
-    Emission,
-    ResolvedEmitter,
-    lowest_shift_k,
-    pointer_of,
-    resolve_emitter,
-    standard_output_needed_w,
-)
-from warmstead.building.findings import Findings, Warning, code_of
+from warmstead.building.emitters import Circuit
+from warmstead.building.findings import Findings, Warning
 from warmstead.building.house import ResolvedHouse, resolve_house
-from warmstead.building.names import refuse_repeated, refuse_unknown
+from warmstead.building.names import refuse_repeated
+from warmstead.building.room_emitters import (
+    Circuits,
+    Fed,
+    RoomCheck,
+    check_emitters,
+    check_order,
+    feed,
+    room_check,
+)
 from warmstead.building.rooms import ResolvedRoom
 from warmstead.building.statements import Basis, Step, basis
-from warmstead.standards import en_442, water
-from warmstead.standards.errors import MethodError
 from warmstead.survey.document import Document, Identifier, MayBeAbsent
 from warmstead.survey.house import House
 from warmstead.survey.quantities import WaterTemperature, stated
@@ -57,50 +56,6 @@ class EmitterCheckRequest(Document):
     )
 
 
-class EmitterStatement(TypedDict):
-    """What one emitter gives."""
-
-    id: Annotated[str, Field(description="Id of the emitter.")]
-    output_w: Annotated[float, stated("W", "Heat to its room.")]
-    excess_temperature_k: Annotated[float, stated("K", "Mean excess of the water over the room.")]
-    mean: Annotated[en_442.Mean, Field(description="Which mean the excess is.")]
-    flow_l_s: NotRequired[
-        Annotated[
-            float,
-            stated("L/s", "Water flow, downward loss included; absent where flow and return are equal."),
-        ]
-    ]
-    downward_loss_w: NotRequired[
-        Annotated[float, stated("W", "Heat that a panel loses downwards; not part of its output.")]
-    ]
-    circuit: NotRequired[Annotated[str, Field(description="Id of its circuit, where it has one.")]]
-
-
-class RoomCheck(TypedDict):
-    """One room's load and emitters."""
-
-    id: Annotated[str, Field(description="Id of the room.")]
-    required_w: Annotated[float, stated("W", "Design heat load of the room.")]
-    available_w: Annotated[float, stated("W", "Output of all its emitters.")]
-    coverage: NotRequired[
-        Annotated[float, stated("1", "Available over required; absent where nothing is required.")]
-    ]
-    lowest_flow_temperature_c: NotRequired[
-        Annotated[
-            float,
-            stated(
-                "Cel", "Lowest flow temperature, at the same difference to the return, that carries the load."
-            ),
-        ]
-    ]
-    standard_output_needed_w: NotRequired[
-        Annotated[
-            float, stated("W", "Standard output (50 K) that the room's radiators need at these temperatures.")
-        ]
-    ]
-    emitters: Annotated[list[EmitterStatement], Field(description="The emitters, in the order sent.")]
-
-
 class EmitterCheckResult(TypedDict):
     """Every room's emitters, and what governs the flow temperature."""
 
@@ -121,14 +76,6 @@ class EmitterCheckResult(TypedDict):
     warnings: Annotated[list[Warning], Field(description="What the reader has to know.")]
 
 
-class _Fed(NamedTuple):
-    """An emitter with its water and what it then gives."""
-
-    emitter: ResolvedEmitter
-    water: Circuit
-    emission: Emission
-
-
 def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCheckResult:
     """Return what each emitter gives, and how low the flow temperature may go.
 
@@ -141,13 +88,13 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
     """
     findings = Findings()
     circuits = _circuits(request, findings)
-    _check_emitters(request.house, circuits, findings)
+    check_emitters(request.house, circuits, findings)
     house = resolve_house(request.house, findings)
-    fed = {room.id: _feed(room, house, circuits, findings) for room in house.rooms}
+    fed = {room.id: feed(room, house, circuits, findings) for room in house.rooms}
     _check_returns(request, house, circuits, findings)
     findings.stop_if_refused()
     main = circuits[None]
-    rooms = [_room_check(room, fed[room.id], main) for room in house.rooms]
+    rooms = [room_check(room, fed[room.id], main) for room in house.rooms]
     for room in house.rooms:
         _warn(room, fed[room.id], findings)
     if max(circuit.flow_c for circuit in circuits.values()) >= HOT_SURFACE_C:
@@ -167,71 +114,21 @@ def answer(request: EmitterCheckRequest, *, workings: bool = False) -> EmitterCh
     return result
 
 
-def _circuits(request: EmitterCheckRequest, findings: Findings) -> dict[str | None, Circuit]:
+def _circuits(request: EmitterCheckRequest, findings: Findings) -> Circuits:
     """Return the circuits by id, the question's own temperatures under None."""
-    circuits: dict[str | None, Circuit] = {
-        None: Circuit(request.flow_temperature_c, request.return_temperature_c)
-    }
-    _check_order(request.flow_temperature_c, request.return_temperature_c, "", findings)
+    circuits: Circuits = {None: Circuit(request.flow_temperature_c, request.return_temperature_c)}
+    check_order(request.flow_temperature_c, request.return_temperature_c, "", findings)
     for index, circuit in enumerate(request.circuits or ()):
-        _check_order(circuit.flow_temperature_c, circuit.return_temperature_c, f"/circuits/{index}", findings)
+        check_order(circuit.flow_temperature_c, circuit.return_temperature_c, f"/circuits/{index}", findings)
         circuits[circuit.id] = Circuit(circuit.flow_temperature_c, circuit.return_temperature_c)
     refuse_repeated(findings, ((f"/circuits/{i}/id", c.id) for i, c in enumerate(request.circuits or ())))
     return circuits
 
 
-def _check_order(flow_c: float, return_c: float, at: str, findings: Findings) -> None:
-    if return_c > flow_c:
-        findings.refuse(
-            "contradiction",
-            f"{at}/return_temperature_c",
-            f"a return of {return_c:g} °C is above the flow of {flow_c:g} °C",
-        )
-    elif return_c == flow_c:
-        findings.warn(
-            "unusual.no_temperature_drop",
-            f"{at}/return_temperature_c",
-            "flow and return are equal: no water flow can be given",
-        )
-
-
-def _check_emitters(house: House, circuits: dict[str | None, Circuit], findings: Findings) -> None:
-    """Refuse repeated ids of emitters, and circuits that are not there."""
-    known = [name for name in circuits if name is not None]
-    for index, room in enumerate(house.rooms):
-        at = f"/house/rooms/{index}/emitters"
-        emitters = room.emitters or ()
-        refuse_repeated(findings, ((f"{at}/{i}/id", emitter.id) for i, emitter in enumerate(emitters)))
-        for which, emitter in enumerate(emitters):
-            if emitter.circuit not in circuits:
-                refuse_unknown(findings, f"{at}/{which}/circuit", "circuit", str(emitter.circuit), known)
-
-
-def _feed(
-    room: ResolvedRoom, house: ResolvedHouse, circuits: dict[str | None, Circuit], findings: Findings
-) -> list[_Fed]:
-    """Resolve a room's emitters, and let water flow through those that it can heat with."""
-    fed: list[_Fed] = []
-    for index, emitter in enumerate(room.room.emitters or ()):
-        at = f"{room.at}/emitters/{index}"
-        resolved = resolve_emitter(emitter, room, house, at, findings)
-        water_of = circuits.get(emitter.circuit)
-        if (
-            water_of is not None
-            and resolved is not None
-            and room.temperature_c < water_of.return_c <= water_of.flow_c
-        ):
-            try:
-                fed.append(_Fed(resolved, water_of, resolved.emission(water_of)))
-            except MethodError as error:
-                findings.refuse(code_of(error), pointer_of(error, emitter, at), str(error))
-    return fed
-
-
 def _check_returns(
     request: EmitterCheckRequest,
     house: ResolvedHouse,
-    circuits: dict[str | None, Circuit],
+    circuits: Circuits,
     findings: Findings,
 ) -> None:
     """Refuse water that comes, or comes back, no warmer than a room it is to heat."""
@@ -252,48 +149,6 @@ def _check_returns(
                     )
 
 
-def _room_check(room: ResolvedRoom, fed: list[_Fed], main: Circuit) -> RoomCheck:
-    required = room.design_heat_load_w
-    available = sum((item.emission.output_w for item in fed), 0.0)
-    check: RoomCheck = {
-        "id": room.id,
-        "required_w": required,
-        "available_w": available,
-        "emitters": [_emitter_statement(item) for item in fed],
-    }
-    if required <= 0.0:
-        return check
-    check["coverage"] = available / required
-    shift = lowest_shift_k(required, [(item.emitter, item.water) for item in fed], room.temperature_c)
-    if shift is not None:
-        check["lowest_flow_temperature_c"] = max(item.water.flow_c for item in fed) + shift
-    water_of = fed[0].water if fed else main
-    if water_of.return_c > room.temperature_c:
-        excess = en_442.excess_temperature(water_of.flow_c, water_of.return_c, room.temperature_c)
-        needed = standard_output_needed_w(required, [(i.emitter, i.emission) for i in fed], excess.excess_k)
-        if needed is not None:
-            check["standard_output_needed_w"] = needed
-    return check
-
-
-def _emitter_statement(item: _Fed) -> EmitterStatement:
-    emission = item.emission
-    statement: EmitterStatement = {
-        "id": item.emitter.emitter.id,
-        "output_w": emission.output_w,
-        "excess_temperature_k": emission.excess_k,
-        "mean": emission.mean,
-    }
-    difference = item.water.flow_c - item.water.return_c
-    if difference > 0.0:
-        statement["flow_l_s"] = water.flow_l_s(emission.output_w + emission.downward_w, difference)
-    if emission.downward_w:
-        statement["downward_loss_w"] = emission.downward_w
-    if item.emitter.emitter.circuit is not None:
-        statement["circuit"] = item.emitter.emitter.circuit
-    return statement
-
-
 def _add_governing(result: EmitterCheckResult) -> None:
     """Name the room that governs: one that no temperature carries, else the one that needs the highest."""
     loaded = [room for room in result["rooms"] if "coverage" in room]
@@ -310,7 +165,7 @@ def _add_governing(result: EmitterCheckResult) -> None:
     result["lowest_flow_temperature_c"] = governing["lowest_flow_temperature_c"]
 
 
-def _warn(room: ResolvedRoom, fed: list[_Fed], findings: Findings) -> None:
+def _warn(room: ResolvedRoom, fed: list[Fed], findings: Findings) -> None:
     if len({item.water for item in fed}) > 1:
         findings.warn(
             "assumption.circuits_move_together",

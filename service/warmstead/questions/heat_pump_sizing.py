@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple, NotRequired
+from typing import Annotated, NotRequired
 
 from pydantic import Field
 from typing_extensions import TypedDict
@@ -11,7 +11,16 @@ from warmstead.building import heat_pump_workings as worked
 from warmstead.building.annex import NationalAnnex
 from warmstead.building.cautions import caution
 from warmstead.building.findings import Findings, Warning, WarningCode
-from warmstead.building.heat_pumps import ResolvedCandidate, resolve_candidate, value_at
+from warmstead.building.heat_pumps import (
+    Limits,
+    ResolvedCandidate,
+    Verdict,
+    coverage_limits,
+    hot_water_hours_per_day,
+    resolve_candidate,
+    value_at,
+    verdict,
+)
 from warmstead.building.house import annex_of, default_annex, resolve_house
 from warmstead.building.names import refuse_repeated
 from warmstead.building.statements import Basis, Step, basis
@@ -20,18 +29,13 @@ from warmstead.standards.en_14825 import (
     LoadLine,
     bivalent_temperature,
     cycling_limit,
-    hot_water_hours,
     reduction_needed,
     required_capacity,
 )
-from warmstead.standards.errors import MethodError
-from warmstead.standards.performance_table import curve_at_flow
 from warmstead.survey.document import Document, MayBeAbsent
-from warmstead.survey.heat_pumps import Candidate
+from warmstead.survey.heat_pumps import Candidate, HotWater, Thresholds
 from warmstead.survey.house import House
 from warmstead.survey.quantities import (
-    Coverage,
-    DailyEnergy,
     OutsideTemperature,
     Power,
     RoomTemperature,
@@ -44,8 +48,6 @@ DESCRIPTION = (
     "Each candidate's capacity and coefficient of performance on the design day against the load, hot water included; bivalent "
     "temperature, backup, cycling, a verdict with reasons, and the smallest suitable candidate."
 )
-ROUNDING = 1e-9
-"""The last digits of a coverage do not decide a verdict: both limits count as suitable."""
 SCALDING_C = 50.0
 """Water from here on burns skin within minutes (common practice)."""
 PASTEURISING_C = 60.0
@@ -58,28 +60,6 @@ UNIT_CAUTIONS: tuple[WarningCode, ...] = (
     "caution.minimum_water_volume",
     "caution.listed_building",
 )
-
-Verdict = Literal["undersized", "suitable", "oversized"]
-
-
-class HotWater(Document):
-    """Hot water that the heat pump makes besides."""
-
-    energy_kwh_per_day: DailyEnergy = Field(
-        description="Heat into hot water each day, losses of the store included."
-    )
-    storage_temperature_c: WaterTemperature = Field(description="Flow temperature while the store is heated.")
-
-
-class Thresholds(Document):
-    """Where a candidate counts as too small or too large; both limits still count as suitable."""
-
-    minimum_coverage: MayBeAbsent[Coverage] = Field(
-        None, description="Least capacity over requirement; 1.0 where absent."
-    )
-    maximum_coverage: MayBeAbsent[Coverage] = Field(
-        None, description="Greatest capacity over requirement; 1.3 where absent."
-    )
 
 
 class HeatPumpSizingRequest(Document):
@@ -163,11 +143,6 @@ class HeatPumpSizingResult(TypedDict):
     warnings: Annotated[list[Warning], Field(description="What the reader has to know.")]
 
 
-class _Limits(NamedTuple):
-    minimum_coverage: float
-    maximum_coverage: float
-
-
 def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPumpSizingResult:
     """Return each candidate's standing against the load.
 
@@ -180,7 +155,7 @@ def answer(request: HeatPumpSizingRequest, *, workings: bool = False) -> HeatPum
     """
     findings = Findings()
     annex = _annex(request)
-    limits = _limits(request, annex, findings)
+    limits = coverage_limits(request.thresholds, annex, findings)
     refuse_repeated(findings, ((f"/candidates/{i}/id", c.id) for i, c in enumerate(request.candidates)))
     resolved = [
         resolve_candidate(candidate, f"/candidates/{index}", request.flow_temperature_c, findings)
@@ -286,40 +261,17 @@ def _line_of_house(request: HeatPumpSizingRequest, house: House, findings: Findi
     return LoadLine(resolved.design_heat_load_w, resolved.external_c, base)
 
 
-def _limits(request: HeatPumpSizingRequest, annex: NationalAnnex, findings: Findings) -> _Limits:
-    given = request.thresholds or Thresholds()
-    minimum, maximum = given.minimum_coverage, given.maximum_coverage
-    if minimum is None:
-        minimum = annex.value("minimum_coverage", findings, "/thresholds/minimum_coverage")
-    if maximum is None:
-        maximum = annex.value("maximum_coverage", findings, "/thresholds/maximum_coverage")
-    limits = _Limits(minimum, maximum)
-    if given.minimum_coverage is None or given.maximum_coverage is None:
-        findings.warn(
-            "default.coverage_limits",
-            "/thresholds",
-            f"coverage of {limits.minimum_coverage:g} to {limits.maximum_coverage:g} counts as suitable (common practice)",
-        )
-    if limits.maximum_coverage < limits.minimum_coverage:
-        findings.refuse(
-            "contradiction",
-            "/thresholds/maximum_coverage",
-            f"at least minimum_coverage, {limits.minimum_coverage:g}",
-        )
-    return limits
-
-
 def _statement(
     request: HeatPumpSizingRequest,
     resolved: ResolvedCandidate,
     line: LoadLine,
-    limits: _Limits,
+    limits: Limits,
     findings: Findings,
 ) -> CandidateStatement | None:
     external_c = line.external_temperature_c
     capacity = value_at(resolved.capacity_w, external_c, resolved.at, findings)
     performance = value_at(resolved.coefficient_of_performance, external_c, resolved.at, findings)
-    hours = _hot_water_hours(request, resolved, external_c, findings)
+    hours = hot_water_hours_per_day(request.hot_water, resolved, external_c, findings)
     if capacity is None or performance is None or hours is None:
         return None
     load = line.design_heat_load_w
@@ -334,7 +286,7 @@ def _statement(
         "margin_w": capacity - required,
         "reduction_needed_w": reduction_needed(load, capacity, limits.minimum_coverage, hours),
         "backup_at_design_w": max(0.0, required - capacity),
-        "verdict": _verdict(coverage, limits),
+        "verdict": verdict(coverage, limits),
         "reasons": [],
     }
     if request.hot_water is not None:
@@ -361,47 +313,11 @@ def _statement(
     return statement
 
 
-def _hot_water_hours(
-    request: HeatPumpSizingRequest, resolved: ResolvedCandidate, external_c: float, findings: Findings
-) -> float | None:
-    """Return the hours a day for hot water at the store's flow temperature; None with a problem noted."""
-    hot_water = request.hot_water
-    if hot_water is None:
-        return 0.0
-    try:
-        curve = curve_at_flow(resolved.capacities, hot_water.storage_temperature_c)
-    except MethodError as error:
-        findings.refuse(
-            "not_covered",
-            f"{resolved.at}/performance",
-            f"hot water at {hot_water.storage_temperature_c:g} °C: {error}",
-        )
-        return None
-    capacity = value_at(curve, external_c, resolved.at, findings)
-    if capacity is None:
-        return None
-    try:
-        return hot_water_hours(hot_water.energy_kwh_per_day, capacity)
-    except MethodError as error:
-        findings.refuse(
-            "contradiction",
-            "/hot_water/energy_kwh_per_day",
-            f"{resolved.candidate.id}: {error}; give {error.limit}",
-        )
-        return None
-
-
-def _verdict(coverage: float, limits: _Limits) -> Verdict:
-    if coverage < limits.minimum_coverage * (1.0 - ROUNDING):
-        return "undersized"
-    return "oversized" if coverage > limits.maximum_coverage * (1.0 + ROUNDING) else "suitable"
-
-
 def _reasons(
     statement: CandidateStatement,
     resolved: ResolvedCandidate,
     line: LoadLine,
-    limits: _Limits,
+    limits: Limits,
     bivalent: Crossing,
     cycling: Crossing | None,
 ) -> list[str]:

@@ -26,6 +26,8 @@ class Question(NamedTuple):
     result: Any
     answer: Callable[..., Any]
     """`answer(request, workings=False) -> result`; raises Refused."""
+    long: bool
+    """Whether it takes more than a millisecond or so, and must not hold up others: its module says `LONG = True`."""
 
     @property
     def python_name(self) -> str:
@@ -35,7 +37,8 @@ class Question(NamedTuple):
 
 def _question(module: Any, request: type[Document], result: Any) -> Question:
     name = module.__name__.rpartition(".")[2].replace("_", "-")
-    return Question(name, module.TITLE, module.DESCRIPTION, request, result, module.answer)
+    long = getattr(module, "LONG", False)
+    return Question(name, module.TITLE, module.DESCRIPTION, request, result, module.answer, long)
 
 
 QUESTIONS: dict[str, Question] = {

@@ -1,4 +1,4 @@
-"""Heat pumps that could be chosen, as their makers' tables state them."""
+"""Heat pumps that could be chosen, as their makers' tables state them, and what is asked of them besides."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from pydantic import Field
 from warmstead.survey.document import Document, Identifier, MayBeAbsent, Text
 from warmstead.survey.quantities import (
     CoefficientOfPerformance,
+    Coverage,
+    DailyEnergy,
     OutsideTemperature,
     Power,
     PowerOrNone,
@@ -44,4 +46,24 @@ class Candidate(Document):
     rating_basis: MayBeAbsent[Literal["integrated", "peak"]] = Field(
         None,
         description="Whether defrosting is within the capacities (integrated) or not (peak); integrated where absent.",
+    )
+
+
+class HotWater(Document):
+    """Hot water that the heat pump makes besides."""
+
+    energy_kwh_per_day: DailyEnergy = Field(
+        description="Heat into hot water each day, losses of the store included."
+    )
+    storage_temperature_c: WaterTemperature = Field(description="Flow temperature while the store is heated.")
+
+
+class Thresholds(Document):
+    """Where a candidate counts as too small or too large; both limits still count as suitable."""
+
+    minimum_coverage: MayBeAbsent[Coverage] = Field(
+        None, description="Least capacity over requirement; 1.0 where absent."
+    )
+    maximum_coverage: MayBeAbsent[Coverage] = Field(
+        None, description="Greatest capacity over requirement; 1.3 where absent."
     )
