@@ -1,0 +1,1 @@
+"""How sure a load is: uncertain inputs, many draws of them, and what knowing each would be worth."""
