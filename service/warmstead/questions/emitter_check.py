@@ -9,7 +9,7 @@ from typing_extensions import TypedDict
 
 from warmstead.building import emitter_workings as worked
 from warmstead.building.cautions import caution
-from warmstead.building.emitters import Circuit
+from warmstead.building.emitters import HOT_SURFACE_C, Circuit
 from warmstead.building.findings import Findings, Warning
 from warmstead.building.house import ResolvedHouse, resolve_house
 from warmstead.building.names import refuse_repeated
@@ -24,7 +24,8 @@ from warmstead.building.room_emitters import (
 )
 from warmstead.building.rooms import ResolvedRoom
 from warmstead.building.statements import Basis, Step, basis
-from warmstead.survey.document import Document, Identifier, MayBeAbsent
+from warmstead.survey.document import Document, MayBeAbsent
+from warmstead.survey.emitters import CircuitTemperatures
 from warmstead.survey.house import House
 from warmstead.survey.quantities import WaterTemperature, stated
 
@@ -33,16 +34,6 @@ DESCRIPTION = (
     "Output of every radiator (EN 442), underfloor panel (EN 1264) and fan convector at the given water temperatures, against "
     "the room's load; the lowest flow temperature, the governing room, and the standard output that replacements need."
 )
-HOT_SURFACE_C = 55.0
-"""Flow temperature from which radiators can burn skin (common practice)."""
-
-
-class CircuitTemperatures(Document):
-    """A circuit with temperatures of its own, behind a mixer."""
-
-    id: Identifier = Field(description="Named by the emitters that it feeds.")
-    flow_temperature_c: WaterTemperature = Field(description="Flow temperature.")
-    return_temperature_c: WaterTemperature = Field(description="Return temperature.")
 
 
 class EmitterCheckRequest(Document):

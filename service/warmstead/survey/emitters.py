@@ -20,6 +20,7 @@ from warmstead.survey.quantities import (
     ResistanceOrNone,
     Spacing,
     Thickness,
+    WaterTemperature,
 )
 
 
@@ -111,3 +112,11 @@ class FanConvector(_Emitter):
 
 
 Emitter = Annotated[Radiator | Underfloor | FanConvector, Field(discriminator="kind")]
+
+
+class CircuitTemperatures(Document):
+    """A circuit with temperatures of its own, behind a mixer."""
+
+    id: Identifier = Field(description="Named by the emitters that it feeds.")
+    flow_temperature_c: WaterTemperature = Field(description="Flow temperature.")
+    return_temperature_c: WaterTemperature = Field(description="Return temperature.")
