@@ -13,16 +13,30 @@ _QUESTIONS = (
     "house_loss",
     "emitter_check",
     "heat_pump_sizing",
+    "improvements",
+    "survey_comparison",
+    "uncertainty",
+    "measured_heat_loss",
+    "radiator_output",
+    "element_loss",
+    "outside_temperature",
 )
 __all__ = [  # all but the version are loaded by __getattr__
     "Refused",
     "__version__",
+    "element_loss",
     "emitter_check",
     "heat_pump_sizing",
     "house_loss",
+    "improvements",
+    "measured_heat_loss",
+    "outside_temperature",
+    "radiator_output",
     "required_thickness",
     "room_loss",
+    "survey_comparison",
     "u_value",
+    "uncertainty",
 ]
 
 

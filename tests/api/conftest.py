@@ -221,6 +221,25 @@ def _performance() -> list[Json]:
     ]
 
 
+def _surveyed_again() -> Json:
+    """Return the whole house as somebody else surveyed it: one room of another name, colder outside, larger elements."""
+    again: Json = json.loads(json.dumps(WHOLE_HOUSE).replace('"lounge"', '"front-room"'))
+    again["conditions"]["external_temperature_c"] -= 2
+    for room in again["rooms"]:
+        for element in room["elements"]:
+            if "area_m2" in element:
+                element["area_m2"] *= 1.25
+    again["rooms"][0]["elements"].append(
+        {
+            "id": "alcove",
+            "construction": again["rooms"][0]["elements"][0]["construction"],
+            "area_m2": 2,
+            "boundary": {"to": "outside"},
+        }
+    )
+    return again
+
+
 REQUESTS: dict[str, Json] = {
     "u-value": {"construction": WALL, "internal_temperature_c": 20, "external_temperature_c": 0},
     "required-thickness": {"construction": WALL, "layer": 1, "target_u_value_w_m2k": 0.25},
@@ -246,6 +265,157 @@ REQUESTS: dict[str, Json] = {
         "hot_water": {"energy_kwh_per_day": 6, "storage_temperature_c": 52},
         "thresholds": {"minimum_coverage": 1.0, "maximum_coverage": 1.3},
     },
+    "improvements": {
+        "house": WHOLE_HOUSE,
+        "measures": [
+            {
+                "id": "line",
+                "name": "line the front",
+                "cost": 900,
+                "life_years": 40,
+                "disruption": "a week",
+                "actions": [
+                    {
+                        "kind": "add_layers",
+                        "side": "inside",
+                        "surfaces": [{"room": "lounge", "element": "front"}],
+                        "layers": [{"kind": "solid", "thickness_mm": 60, "conductivity_w_mk": 0.04}],
+                    }
+                ],
+            },
+            {
+                "id": "openings",
+                "cost": 700,
+                "excludes": ["roof"],
+                "actions": [
+                    {
+                        "kind": "replace_construction",
+                        "surfaces": [{"room": "lounge", "element": "bay"}],
+                        "construction": _declared(1.1),
+                    },
+                    {"kind": "change_air", "rooms": ["lounge"], "air_changes": 0.4, "close_flues": True},
+                ],
+            },
+            {
+                "id": "roof",
+                "cost": 600,
+                "actions": [
+                    {
+                        "kind": "add_layers",
+                        "side": "outside",
+                        "surfaces": [{"space": "loft", "element": "slope"}],
+                        "layers": [{"kind": "resistance", "resistance_m2k_w": 2}],
+                    }
+                ],
+            },
+            {
+                "id": "radiator",
+                "cost": 250,
+                "actions": [
+                    {
+                        "kind": "swap_emitter",
+                        "room": "lounge",
+                        "emitter": "radiator",
+                        "replacement": {
+                            "id": "radiator",
+                            "kind": "radiator",
+                            "standard_output_w": 3500,
+                            "standard_excess_temperature_k": 50,
+                            "exponent": 1.3,
+                        },
+                    }
+                ],
+            },
+        ],
+        "goal": {"kind": "house_load", "design_heat_load_w": 2400},
+        "flow_temperature_c": 45,
+        "return_temperature_c": 40,
+        "circuits": [{"id": "mixed", "flow_temperature_c": 38, "return_temperature_c": 33}],
+        "candidates": [{"id": "outdoor-unit", "performance": _performance(), "rating_basis": "integrated"}],
+        "hot_water": {"energy_kwh_per_day": 6, "storage_temperature_c": 52},
+        "thresholds": {"minimum_coverage": 1.0, "maximum_coverage": 1.3},
+        "runners_up": 2,
+        "frontier_points": 10,
+        "least_thickness": {"measure": "line", "action": 0, "layer": 0, "with_measures": ["openings"]},
+    },
+    "measured-heat-loss": {
+        "house": WHOLE_HOUSE,
+        "readings": [
+            {
+                "start": f"2024-02-{day + 1:02d}",
+                "days": 1,
+                "energy_kwh": 20.0 + 9.0 * max(0, 16 - 2 * day) + (-1) ** day,
+                "external_temperature_c": 2.0 * day,
+                "solar_irradiation_kwh_m2": 1.0 + day % 3,
+                "hot_water_kwh": 3.0,
+                "away": day == 11,
+            }
+            for day in range(12)
+        ],
+        "energy": {
+            "kind": "gas",
+            "efficiency": 0.9,
+            "efficiency_standard_uncertainty": 0.02,
+            "calorific_value": "gross",
+            "efficiency_calorific_value": "net",
+        },
+        "base_use": {"kind": "given", "energy_kwh_per_day": 15},
+        "regression": "robust",
+        "solar_aperture_m2": 0.5,
+        "internal_temperature_c": 19,
+        "accepted_half_width": 10,
+        "like_basis": {
+            "mean_air_changes": 0.5,
+            "ground_response": 0.4,
+            "relative_standard_uncertainty": 0.1,
+        },
+    },
+    "survey-comparison": {
+        "first": WHOLE_HOUSE,
+        "second": _surveyed_again(),
+        "first_name": "our survey",
+        "second_name": "the installer",
+        "rooms": [{"first": "lounge", "second": "front-room"}],
+        "elements": [
+            {
+                "first": {"room": "lounge", "element": "front"},
+                "second": {"room": "front-room", "element": "front"},
+            }
+        ],
+    },
+    "uncertainty": {
+        "house": WHOLE_HOUSE,
+        "quantities": [
+            {
+                "quantity": {"of": "u_value", "construction": "wall"},
+                "distribution": {"kind": "normal", "relative_standard_uncertainty": 0.1},
+            }
+        ],
+        "draws": 1000,
+        "seed": 1,
+        "probability": 0.95,
+        "candidates": [{"id": "outdoor-unit", "performance": _performance(), "rating_basis": "integrated"}],
+        "flow_temperature_c": 45,
+        "thresholds": {"minimum_coverage": 1.0, "maximum_coverage": 1.3},
+    },
+    "radiator-output": {
+        "standard_output_w": 1450,
+        "standard_excess_temperature_k": 50,
+        "exponent": 1.3,
+        "output_factor": 0.95,
+        "flow_temperature_c": 45,
+        "return_temperature_c": 40,
+        "room_temperature_c": 21,
+    },
+    "element-loss": {
+        "area_m2": 9.8,
+        "u_value_w_m2k": 2.1,
+        "internal_temperature_c": 21,
+        "external_temperature_c": -3,
+        "temperature_reduction_factor": 0.8,
+        "surcharge_w_m2k": 0.1,
+    },
+    "outside-temperature": {"place": "Birmingham", "altitude_m": 150, "exceedance_percent": 99},
 }
 """A complete request to each question."""
 

@@ -10,6 +10,7 @@ import pytest
 
 import warmstead
 from warmstead.api.app import app
+from warmstead.api.cells_described import EXAMPLES
 from warmstead.questions.registry import QUESTIONS
 
 if TYPE_CHECKING:
@@ -183,7 +184,11 @@ def test_health_says_that_the_service_is_up(send: Send) -> None:
 
 @pytest.mark.parametrize("path", [path for path, item in app.openapi()["paths"].items() if "get" in item])
 def test_what_can_be_got_can_be_asked_for_its_head(path: str, send: Send) -> None:
-    path = path.replace("{name}", "air-layers")
+    query = EXAMPLES.get(path.removeprefix("/v1/"), "")
+    path = (
+        path.format(name="air-layers", table="air-layers", row="horizontal:25", column="resistance_m2k_w")
+        + f"?{query}"
+    )
     got, asked = send("GET", path), send("HEAD", path)
     assert asked.status_code == got.status_code == 200
     assert dict(asked.headers) == dict(got.headers)

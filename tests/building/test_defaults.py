@@ -138,6 +138,46 @@ SIZING: Json = {
     ],
 }
 WATER: Json = {"flow_temperature_c": 45, "return_temperature_c": 38}
+GAS: Json = {
+    "energy": {
+        "kind": "gas",
+        "efficiency": 0.85,
+        "efficiency_standard_uncertainty": 0.02,
+        "calorific_value": "gross",
+        "efficiency_calorific_value": "gross",
+    },
+    "base_use": {"kind": "from_summer"},
+    "regression": "robust",
+    "internal_temperature_c": 19,
+    "accepted_half_width": 0.25,
+    # 10 kWh a day, and 5 more for each kelvin under 15 °C, give or take one.
+    "readings": [
+        {
+            "start": f"2025-{month:02}-{day:02}",
+            "days": 1,
+            "energy_kwh": 10 + 5 * max(0, 15 - temperature) + (day % 3 - 1),
+            "external_temperature_c": temperature,
+        }
+        for month, offset in ((1, 0), (4, 6), (7, 14))
+        for day in range(1, 29)
+        for temperature in (offset + day % 7,)
+    ],
+}
+DOUBTS: Json = {
+    "house": HOUSE,
+    "defaults": True,
+    "draws": 1000,
+    "seed": 1,
+    "probability": 0.95,
+    "confidence": {"wall": "documented", "slab": "assumed"},
+    "quantities": [
+        {
+            "quantity": {"of": "area"},
+            "distribution": {"kind": "normal", "relative_standard_uncertainty": 0.02},
+        },
+        {"quantity": {"of": "air_changes"}, "distribution": {"kind": "triangular", "low": 0.6, "high": 1.4}},
+    ],
+}
 COMPLETE: dict[str, tuple[str, Json]] = {
     "cavity": ("u-value", {"construction": CAVITY}),
     "suspended floor": ("u-value", {"construction": SUSPENDED, "national_annex": "GB"}),
@@ -145,6 +185,41 @@ COMPLETE: dict[str, tuple[str, Json]] = {
     "airtight house": ("house-loss", {"house": AIRTIGHT}),
     "emitters": ("emitter-check", {"house": HOUSE, **WATER}),
     "sizing": ("heat-pump-sizing", SIZING),
+    "radiator": (
+        "radiator-output",
+        {
+            "standard_output_w": 1000,
+            "standard_excess_temperature_k": 50,
+            "exponent": 1.3,
+            "room_temperature_c": 20,
+            **WATER,
+        },
+    ),
+    "place": ("outside-temperature", {"place": "Birmingham", "exceedance_percent": 99.6, "altitude_m": 100}),
+    "meter": ("measured-heat-loss", GAS),
+    "meter of electricity": (
+        "measured-heat-loss",
+        {**GAS, "energy": {"kind": "electricity", "efficiency": 1, "efficiency_standard_uncertainty": 0.02}},
+    ),
+    "meter of an airtight house": (
+        "measured-heat-loss",
+        {**GAS, "house": AIRTIGHT, "like_basis": {"mean_air_changes": 0.4}},
+    ),
+    "doubts": ("uncertainty", DOUBTS),
+    "doubts of an airtight house": (
+        "uncertainty",
+        {
+            **DOUBTS,
+            "house": AIRTIGHT,
+            "quantities": [
+                DOUBTS["quantities"][0],
+                {
+                    "quantity": {"of": "airtightness"},
+                    "distribution": {"kind": "normal", "relative_standard_uncertainty": 0.1},
+                },
+            ],
+        },
+    ),
 }
 ROOM = "/house/rooms/0"
 LEFT_OUT: list[tuple[str, str, str, str]] = [
@@ -201,6 +276,25 @@ LEFT_OUT: list[tuple[str, str, str, str]] = [
     ("sizing", "/thresholds/maximum_coverage", "default.coverage_limits", "/thresholds"),
     ("sizing", "/candidates/0/rating_basis", "default.rating_basis", ""),
     ("sizing", "/house/conditions/national_annex", "default.national_annex", ""),
+    ("radiator", "/standard_excess_temperature_k", "default.standard_excess_temperature", ""),
+    ("radiator", "/exponent", "default.exponent", ""),
+    ("place", "/altitude_m", "default.altitude", ""),
+    ("place", "/exceedance_percent", "default.exceedance", ""),
+    ("meter of electricity", "/energy/efficiency", "default.efficiency", ""),
+    ("meter", "/energy/calorific_value", "default.calorific_value", ""),
+    ("meter", "/energy/efficiency_calorific_value", "default.calorific_value", ""),
+    ("meter", "/base_use", "default.base_use", ""),
+    ("meter", "/regression", "default.regression", ""),
+    ("meter", "/accepted_half_width", "default.accepted_half_width", ""),
+    ("meter", "/readings/3/days", "default.reading_days", "/readings"),
+    ("meter of an airtight house", "/like_basis", "default.mean_air_changes", "/like_basis/mean_air_changes"),
+    ("doubts", "/draws", "default.monte_carlo", ""),
+    ("doubts", "/seed", "default.monte_carlo", ""),
+    ("doubts", "/probability", "default.monte_carlo", ""),
+    ("doubts", "/confidence/slab", "default.uncertainty", "/house/constructions/slab"),
+    ("doubts", "/quantities/0", "default.uncertainty", "/house/rooms"),
+    ("doubts", "/quantities/1", "default.uncertainty", "/house/ventilation"),
+    ("doubts of an airtight house", "/quantities/1", "default.uncertainty", "/house/ventilation"),
 ]
 ELSEWHERE = {"default.room_use", "default.ventilation_method", "default.interface_temperatures"}
 """Codes with a test of their own below: leaving the member out takes more than one default."""
@@ -223,7 +317,7 @@ def without(document: Json, pointer: str) -> Json:
     *path, last = pointer.split("/")[1:]
     for step in path:
         node = node[int(step)] if isinstance(node, list) else node[step]
-    del node[last]
+    del node[int(last) if isinstance(node, list) else last]
     return changed
 
 

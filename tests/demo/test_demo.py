@@ -392,7 +392,7 @@ def test_memory_is_told_of_where_the_demo_rests_on_it(answers: dict[str, Any]) -
         for table in re.findall(r"table ([a-z-]+) ", warning["detail"])
     }
     # No material and no typical construction: the demo takes those from rows that were seen.
-    assert named == {"flues", "national-annexes", "surface-resistances"}
+    assert named == {"flues", "national-annexes", "outside-design-temperatures", "surface-resistances"}
 
 
 # ---- the emitters

@@ -17,6 +17,8 @@ from html.parser import HTMLParser
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal, NamedTuple, get_args, get_origin, get_type_hints
+from urllib.parse import quote
+from xml.etree import ElementTree
 
 import httpx
 import pytest
@@ -25,19 +27,24 @@ from pydantic import BaseModel
 from typing_extensions import is_typeddict
 
 from warmstead.api import guide, problems
+from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
+from warmstead.api.element_table import add_element_table
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import add_tables
+from warmstead.api.workbook import add_workbook
 from warmstead.building import air_layers, envelope, layered_cautions, rooms
 from warmstead.building import constructions as building_constructions
 from warmstead.building import emitters as building_emitters
 from warmstead.building import heat_pumps as building_heat_pumps
 from warmstead.building.codes import PROBLEMS, WARNINGS
 from warmstead.building.statements import Step
+from warmstead.exchange.cells import query
+from warmstead.exchange.cells.questions import CELL_QUESTIONS
 from warmstead.questions import emitter_check, heat_pump_sizing, required_thickness, u_value
 from warmstead.questions.registry import QUESTIONS
 from warmstead.standards import iso_6946, water
-from warmstead.survey import constructions, emitters, heat_pumps, house
+from warmstead.survey import constructions, emitters, heat_pumps, house, meter_readings, uncertainty
 from warmstead.tables import table
 
 Json = Any
@@ -53,6 +60,9 @@ def _service() -> FastAPI:
     app = FastAPI(openapi_url=None)
     add_questions(app)
     add_tables(app)
+    add_cells(app)
+    add_workbook(app)
+    add_element_table(app)
     add_codes(app)
     guide.add_guide(app)
     problems.install(app, ())
@@ -96,6 +106,10 @@ def examples(page: str) -> Iterator[Example]:
             question, query, request = asked
             yield Example(page, question, query, request, "refused" in words, block)
             asked = None
+        elif words == ["cell"]:
+            continue  # run by test_a_formula_gives_what_is_shown
+        elif page == "callers":
+            continue  # run by tests/clients/test_caller_examples.py, which knows each of its languages
         else:
             pytest.fail(f"{page}: a fenced block that nobody runs: {info!r}")
     assert asked is None, f"{page}: the last request has no answer"
@@ -174,6 +188,49 @@ def test_comparing_sees_every_kind_of_difference() -> None:
         assert not list(differences(json.loads(shown, parse_float=Decimal, parse_int=Decimal), given)), shown
 
 
+# --- Formulas of cells ----------------------------------------------------------------------------
+
+FORMULAS = [block for page in ALL_PAGES for info, block in FENCE.findall(TEXTS[page]) if info == "cell"]
+WEB_SERVICE = re.compile(r'WEBSERVICE\("https://heat\.example(?P<address>.*?)"\)')
+
+
+def address_in(formula: str, values: dict[str, str]) -> str:
+    """Return the address that a formula asks, its cells replaced by their values."""
+    found = WEB_SERVICE.search("".join(line.strip() for line in formula.splitlines()))
+    assert found is not None, formula
+    encoded = re.sub(r'"&ENCODEURL\((\w+)\)&"', lambda cell: quote(values[cell[1]]), found["address"])
+    return re.sub(r'"&(\w+)&"', lambda cell: values[cell[1]], encoded)
+
+
+def shown_by(formula: str, response: httpx.Response) -> str:
+    """Return what a formula makes of an answer: the value of an element, or the text as it stands."""
+    assert response.status_code == 200, response.text
+    path = re.search(r'"number\(//(\w+)\)"', formula)
+    if path is None:
+        return response.text
+    text = ElementTree.fromstring(response.content).findtext(path.group(1))
+    assert text is not None
+    return text
+
+
+@pytest.mark.parametrize("block", FORMULAS)
+def test_a_formula_gives_what_is_shown(block: str) -> None:
+    formula, _, shown = block.rstrip("\n").partition("\n→ ")
+    stated, _, formula = formula.rpartition("\n=") if "\n=" in formula else ("", "", formula)
+    values = dict(re.findall(r"([A-Z]+[0-9]+): (\S.*?)(?=   |$)", stated))
+    got = shown_by(formula, send("GET", address_in(formula, values)))
+    if shown.startswith("#ERR"):
+        assert got == shown
+    else:
+        assert "NUMBERVALUE(" in formula or "number(" in formula
+        assert list(differences(Decimal(shown), float(got))) == []
+
+
+def test_the_page_for_cells_has_its_formulas() -> None:
+    assert len(FORMULAS) >= 7
+    assert all(any(f"/v1/{name}" in block for block in FORMULAS) for name in CELL_QUESTIONS)
+
+
 # --- What the pages list --------------------------------------------------------------------------
 
 
@@ -187,7 +244,14 @@ WORDS = {page: words(page) for page in ALL_PAGES}
 
 
 def test_every_question_has_its_page() -> None:
-    assert {path.stem for path in GUIDE_FOLDER.iterdir()} == {guide.FIRST_PAGE, "house", *QUESTIONS}
+    assert {path.stem for path in GUIDE_FOLDER.iterdir()} == {
+        guide.FIRST_PAGE,
+        "house",
+        *QUESTIONS,
+        "workbook",
+        "spreadsheets",
+        "callers",
+    }
     for name, question in QUESTIONS.items():
         assert TEXTS[name].startswith(f"# {question.title}\n")
         assert f"POST /v1/{name}" in TEXTS[guide.FIRST_PAGE]
@@ -224,6 +288,8 @@ def models(module: Any) -> list[type[BaseModel]]:
         (constructions, "u-value"),
         (emitters, "emitter-check"),
         (heat_pumps, "heat-pump-sizing"),
+        (meter_readings, "measured-heat-loss"),
+        (uncertainty, "uncertainty"),
     ],
 )
 def test_every_member_and_choice_that_can_be_sent_is_on_its_page(module: Any, page: str) -> None:
@@ -361,6 +427,9 @@ BOUNDS = [
     ),
     ("emitter-check", f"| `default.exponent` | {building_emitters.DEFAULT_EXPONENT:g} ("),
     ("emitter-check", f"{water.DENSITY_KG_M3:g} kg/m³, {water.SPECIFIC_HEAT_J_KGK:g} J/(kg·K)"),
+    ("radiator-output", f"From a flow of {building_emitters.HOT_SURFACE_C:g} °C"),
+    ("radiator-output", f"| `default.exponent` | {building_emitters.DEFAULT_EXPONENT:g} |"),
+    ("spreadsheets", f"takes a query of {query.LONGEST_QUERY:,} bytes"),
     ("heat-pump-sizing", f"water under {heat_pump_sizing.PASTEURISING_C:g} °C"),
     ("heat-pump-sizing", "no row from {:g} to {:g} °C".format(*building_heat_pumps.DEFROST_RANGE_C)),
 ]

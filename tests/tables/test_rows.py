@@ -27,6 +27,8 @@ KEYS = {
     "flues": ("kind",),
     "outside-design-temperatures": ("id",),
     "temperature-reduction-factors": ("id",),
+    "calorific-values": ("fuel",),
+    "uncertainty-classes": ("quantity", "class"),
 }
 
 # The suffix of a name and the UCUM unit it stands for, the longest suffix first.

@@ -446,3 +446,10 @@ def test_the_annual_mean_is_the_mean_of_the_months(place: str, months: str) -> N
     found = by_id("outside-design-temperatures", f"{place}-cibse-a-99.6")
     expected = mean.quantize(Decimal("0.1"), ROUND_HALF_UP)
     assert str(found["annual_mean_external_temperature_c"]) == str(expected)
+
+
+def test_calorific_values() -> None:
+    # BREEAM knowledge base (seen): GCV = NCV x 0.9. A trade page (seen): natural gas 0.900, propane 0.920.
+    # SAP 2009 (from memory): oil 0.937.
+    for fuel, ratio in (("gas", 0.9), ("liquid_gas", 0.92), ("oil", 0.937)):
+        assert row("calorific-values", fuel=fuel)["net_over_gross"] == ratio

@@ -11,17 +11,29 @@ from fastapi.routing import APIRoute
 from fastapi_offline import FastAPIOffline
 
 from warmstead.api import problems
+from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
+from warmstead.api.deprecation import announce
+from warmstead.api.element_table import add_element_table
 from warmstead.api.guide import add_guide
 from warmstead.api.health import add_health
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import TableQuery, add_tables
+from warmstead.api.workbook import BlankQuery, add_workbook
 from warmstead.version import __version__
 
 TAGS = [
     {"name": "questions", "description": "One house document, many questions. All take and give JSON."},
+    {
+        "name": "cells",
+        "description": "Small questions by GET, for the cells of a spreadsheet: flat parameters, one number.",
+    },
     {"name": "tables", "description": "Cited data behind defaults, materials and design temperatures."},
+    {
+        "name": "files",
+        "description": "The same survey as a workbook or as a flat table, filled in and given back with results.",
+    },
     {"name": "service", "description": "The service itself."},
 ]
 DESCRIPTION = (
@@ -66,11 +78,15 @@ def create_app() -> FastAPI:
     )
     add_questions(app)
     add_tables(app)
+    add_cells(app)
+    add_workbook(app)
+    add_element_table(app)
     add_codes(app)
     add_health(app)
     add_guide(app)
     _add_heads(app)
-    problems.install(app, TableQuery.model_fields)
+    announce(app)
+    problems.install(app, {*TableQuery.model_fields, *BlankQuery.model_fields})
     install_openapi(app)
     return app
 

@@ -8,8 +8,10 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
+from warmstead.api.cells_described import add_examples
 from warmstead.api.codes import all_codes
 from warmstead.api.health import health
+from warmstead.api.portable import make_portable
 from warmstead.api.problems import PROBLEM_JSON
 from warmstead.api.tables import listing, statement
 from warmstead.tables import csv_text, table
@@ -50,6 +52,8 @@ def _document(app: FastAPI) -> Json:
     one_table["text/csv"] = {"schema": {"type": "string"}, "example": csv_text(EXAMPLE_TABLE)}
     for path, example in _answers_to_get().items():
         document["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]["example"] = example
+    make_portable(document)
+    add_examples(document["paths"])
     schemas = document["components"]["schemas"]
     for unused in ("HTTPValidationError", "ValidationError"):
         schemas.pop(unused, None)
@@ -76,8 +80,8 @@ def _problems_as_problem_json(operation: Json) -> None:
 
 def _request_example(path: str, operation: Json) -> None:
     body = operation.get("requestBody")
-    if body is not None:
-        example = demo_requests().get(path.removeprefix("/v1/"))
+    if body is not None and "example" not in body["content"]["application/json"]:
+        example = demo_requests().get(path.removeprefix("/v1/"), demo_requests()["house-loss"])
         body["content"]["application/json"]["example"] = example
 
 

@@ -31,6 +31,22 @@ class ProblemError(TypedDict):
     parameter: NotRequired[
         Annotated[str, Field(description="Name of the query parameter, in place of a pointer.")]
     ]
+    cell: NotRequired[
+        Annotated[
+            str, Field(description="Cell of the workbook that was sent, such as `Rooms!E7`, or its sheet.")
+        ]
+    ]
+    line: NotRequired[
+        Annotated[
+            int,
+            Field(description="Line of the text that was sent, from 1.", json_schema_extra={"x-unit": "1"}),
+        ]
+    ]
+    column: NotRequired[
+        Annotated[
+            str, Field(description="Name of the column in that line; its number, where the name is unknown.")
+        ]
+    ]
     code: Annotated[ProblemCode, Field(description="Code of the published list.")]
     detail: Annotated[str, Field(description="What is wrong and what would be accepted.")]
 
@@ -52,6 +68,7 @@ KINDS: dict[int, tuple[str, str]] = {
     404: ("urn:warmstead:problem:not-found", "Nothing here"),
     405: ("urn:warmstead:problem:method", "Method not allowed"),
     413: ("urn:warmstead:problem:too-large", "Body too large"),
+    414: ("urn:warmstead:problem:query-too-long", "Query too long"),
     415: ("urn:warmstead:problem:media-type", "Media type not supported"),
     422: ("urn:warmstead:problem:refused", "Request refused"),
     500: ("urn:warmstead:problem:internal", "Internal error"),
@@ -87,6 +104,16 @@ def parameter_error(parameter: str, code: ProblemCode, detail: str) -> ProblemEr
     return {"parameter": parameter, "code": code, "detail": detail}
 
 
+def query_errors(details: Iterable[Any], known: Collection[str]) -> list[ProblemError]:
+    """Return what a model says of a query.
+
+    Args:
+        details: the errors of Pydantic.
+        known: names that the query may have, to guess from.
+    """
+    return [_query_error(detail, known) for detail in details]
+
+
 def install(app: FastAPI, query_parameters: Collection[str]) -> None:
     """Answer every error of the application with a problem document.
 
@@ -108,8 +135,7 @@ def install(app: FastAPI, query_parameters: Collection[str]) -> None:
 
     async def query_error(request: Request, error: Exception) -> Response:
         assert isinstance(error, RequestValidationError)
-        errors = [_query_error(detail, query_parameters) for detail in error.errors()]
-        return Response(refusal(errors), 422, media_type=PROBLEM_JSON)
+        return Response(refusal(query_errors(error.errors(), query_parameters)), 422, media_type=PROBLEM_JSON)
 
     async def internal_error(request: Request, error: Exception) -> Response:
         # The reason goes to the log of the server, never to the caller: it could quote the request.

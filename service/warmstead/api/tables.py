@@ -7,7 +7,8 @@ from typing import Annotated, Any, Literal, NotRequired
 
 import orjson
 from fastapi import FastAPI, Path, Query
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 from starlette.requests import Request
 from starlette.responses import Response
 from typing_extensions import TypedDict
@@ -22,8 +23,9 @@ from warmstead.api.problems import (
     refusal,
 )
 from warmstead.building.climate import CORRECTED_COLUMN, corrected_rows
+from warmstead.exchange.cells.numbers import NotANumber, number
 from warmstead.survey.document import MayBeAbsent
-from warmstead.survey.quantities import quantity
+from warmstead.survey.quantities import Altitude
 from warmstead.tables import TABLES_VERSION, Column, Row, Table, csv_text, table, table_names
 
 BY_ACCEPT = {"Vary": "Accept"}
@@ -68,13 +70,21 @@ class TableIndex(TypedDict):
     tables: Annotated[list[TableListing], Field(description="The tables.")]
 
 
+def _number(text: str) -> float:
+    """Read a number as all numbers in addresses are read: with a decimal comma where it can be nothing else."""
+    try:
+        return number(text)
+    except NotANumber as error:
+        raise PydanticCustomError("float_parsing", "{reason}", {"reason": str(error)}) from None
+
+
 class TableQuery(BaseModel):
     """Query parameters of a table."""
 
     model_config = ConfigDict(extra="forbid")
 
     format: MayBeAbsent[Literal["json", "csv"]] = Field(None, description="In place of the Accept header.")
-    altitude_m: MayBeAbsent[Annotated[float, quantity("m", ge=-100, le=2000)]] = Field(
+    altitude_m: MayBeAbsent[Annotated[Altitude, BeforeValidator(_number)]] = Field(
         None, description="For outside-design-temperatures: adds each temperature at this altitude."
     )
 

@@ -7,8 +7,12 @@ from warmstead.building.findings import Findings, WarningCode
 TEXTS: dict[WarningCode, str] = {
     "caution.asbestos": "Old boards, textured coatings, lagging and flue pipes may hold asbestos: have them surveyed before any "
     "work; removal is for licensed contractors.",
+    "caution.background_ventilation": "A tighter house needs ventilation that is meant to be there: against damp and mould, for people, "
+    "and for anything that burns. Follow the local code on ventilation.",
     "caution.cables_in_insulation": "Cables covered by insulation run hotter and may need a lower rating: have an electrician check "
     "them against the wiring rules.",
+    "caution.closed_chimney": "Nothing may burn below a chimney that is closed off: a licensed person disconnects the appliance, and "
+    "an unused flue stays vented at both ends so that it keeps dry.",
     "caution.electrical_supply": "A heat pump needs a circuit of its own and the network operator's consent may be needed: a "
     "registered electrician checks supply and earthing.",
     "caution.filled_cavity": "A filled cavity can carry driving rain to the inner leaf: local exposure, the state of pointing and "

@@ -16,6 +16,8 @@ STANDARD_EXCESS_K = 50.0
 """Excess temperature of the standard output (EN 442-2:2014)."""
 DEFAULT_EXPONENT = 1.3
 """Exponent of a radiator whose maker states none (common practice)."""
+HOT_SURFACE_C = 55.0
+"""Flow temperature from which radiators can burn skin (common practice)."""
 HIGHEST_FLOW_C = 110.0
 """Highest flow temperature that is looked at, as in the request."""
 SEARCH_WIDTH_K = 1e-7

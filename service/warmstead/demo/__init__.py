@@ -62,7 +62,9 @@ import json
 from functools import cache
 from typing import Any
 
-__all__ = ["candidates", "house", "requests"]
+from warmstead.demo.second_survey import second_survey
+
+__all__ = ["candidates", "house", "requests", "survey"]
 
 
 def house() -> dict[str, Any]:
@@ -96,7 +98,46 @@ def requests() -> dict[str, dict[str, Any]]:
             "hot_water": {"energy_kwh_per_day": 6.5, "storage_temperature_c": 55},
             "candidates": candidates(),
         },
+        "improvements": {
+            "house": house(),
+            "candidates": candidates(),
+            **json.loads(_text("improvements.json")),
+        },
+        "survey-comparison": {
+            "first": house(),
+            "second": second_survey(house()),
+            **json.loads(_text("survey-comparison.json")),
+        },
+        "uncertainty": {
+            "house": house(),
+            "candidates": candidates(),
+            **json.loads(_text("uncertainty.json")),
+        },
+        "measured-heat-loss": {"house": house(), **json.loads(_text("measured-heat-loss.json"))},
+        "radiator-output": {
+            "standard_output_w": 1450,
+            "standard_excess_temperature_k": 50,
+            "exponent": 1.3,
+            "flow_temperature_c": 45,
+            "return_temperature_c": 40,
+            "room_temperature_c": 21,
+        },
+        "element-loss": {
+            "area_m2": 9.8,
+            "u_value_w_m2k": 2.1,
+            "internal_temperature_c": 21,
+            "external_temperature_c": -3.2,
+            "surcharge_w_m2k": 0.1,
+        },
+        "outside-temperature": {"place": "Birmingham", "altitude_m": 150, "exceedance_percent": 99.6},
     }
+
+
+def survey() -> dict[str, Any]:
+    """Return the demonstration house with what a workbook holds beside it: water temperatures, hot water, candidates."""
+    asked = requests()
+    emitters = asked["emitter-check"]
+    return asked["heat-pump-sizing"] | {"return_temperature_c": emitters["return_temperature_c"]}
 
 
 @cache

@@ -6,12 +6,19 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from warmstead.questions import (
+    element_loss,
     emitter_check,
     heat_pump_sizing,
     house_loss,
+    improvements,
+    measured_heat_loss,
+    outside_temperature,
+    radiator_output,
     required_thickness,
     room_loss,
+    survey_comparison,
     u_value,
+    uncertainty,
 )
 from warmstead.survey.document import Document
 
@@ -55,6 +62,27 @@ QUESTIONS: dict[str, Question] = {
         _question(emitter_check, emitter_check.EmitterCheckRequest, emitter_check.EmitterCheckResult),
         _question(
             heat_pump_sizing, heat_pump_sizing.HeatPumpSizingRequest, heat_pump_sizing.HeatPumpSizingResult
+        ),
+        _question(improvements, improvements.ImprovementsRequest, improvements.ImprovementsResult),
+        _question(
+            survey_comparison,
+            survey_comparison.SurveyComparisonRequest,
+            survey_comparison.SurveyComparisonResult,
+        ),
+        _question(uncertainty, uncertainty.UncertaintyRequest, uncertainty.UncertaintyResult),
+        _question(
+            measured_heat_loss,
+            measured_heat_loss.MeasuredHeatLossRequest,
+            measured_heat_loss.MeasuredHeatLossResult,
+        ),
+        _question(
+            radiator_output, radiator_output.RadiatorOutputRequest, radiator_output.RadiatorOutputResult
+        ),
+        _question(element_loss, element_loss.ElementLossRequest, element_loss.ElementLossResult),
+        _question(
+            outside_temperature,
+            outside_temperature.OutsideTemperatureRequest,
+            outside_temperature.OutsideTemperatureResult,
         ),
     )
 }

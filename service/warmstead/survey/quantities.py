@@ -43,6 +43,8 @@ PerimeterOrNone = Annotated[float, quantity("m", ge=0, le=10_000)]
 
 OutsideTemperature = Annotated[float, quantity("Cel", ge=-60, le=30)]
 AnnualMeanTemperature = Annotated[float, quantity("Cel", ge=-30, le=35)]
+Altitude = Annotated[float, quantity("m", ge=-100, le=2000)]
+Exceedance = Annotated[float, quantity("%", ge=90, le=100)]
 RoomTemperature = Annotated[float, quantity("Cel", ge=0, le=40)]
 AdjacentTemperature = Annotated[float, quantity("Cel", ge=-60, le=60)]
 WaterTemperature = Annotated[float, quantity("Cel", ge=1, le=110)]

@@ -10,12 +10,19 @@ from rich.text import Text
 
 from warmstead.building.findings import Problem
 from warmstead.exchange.terminal import (
+    element_loss,
     emitter_check,
     heat_pump_sizing,
     house_loss,
+    improvements,
+    measured_heat_loss,
+    outside_temperature,
+    radiator_output,
     required_thickness,
     room_loss,
+    survey_comparison,
     u_value,
+    uncertainty,
 )
 from warmstead.exchange.terminal.tables import Result, titled
 
@@ -85,4 +92,11 @@ _RENDERERS: dict[str, Callable[[Result], Iterable[RenderableType]]] = {
     "house-loss": house_loss.tables,
     "emitter-check": emitter_check.tables,
     "heat-pump-sizing": heat_pump_sizing.tables,
+    "improvements": improvements.tables,
+    "survey-comparison": survey_comparison.tables,
+    "uncertainty": uncertainty.tables,
+    "measured-heat-loss": measured_heat_loss.tables,
+    "radiator-output": radiator_output.tables,
+    "element-loss": element_loss.tables,
+    "outside-temperature": outside_temperature.tables,
 }
