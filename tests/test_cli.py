@@ -70,7 +70,9 @@ def test_the_demo_runs_over_http_and_shows_the_decision() -> None:
         "Where the heat goes",
         "smallest suitable",
         "undersized",
-        "caution.refrigerant",
+        "POST /v1/improvements: 200",
+        "The house on one page",
+        "Refrigerants can be flammable",
     ):
         assert shown in demo.output
 

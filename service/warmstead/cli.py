@@ -82,27 +82,28 @@ def assistant() -> None:
 def demo() -> None:
     """Run the whole job on the invented demonstration house, through the real HTTP service."""
     import httpx
+    from rich.markdown import Markdown
 
     from warmstead.demo import requests
     from warmstead.exchange import terminal
+    from warmstead.exchange.one_page import PARTS, one_page
 
     console = _console()
     asked = requests()
-    told: dict[tuple[str, str], dict[str, Any]] = {}
-    with _served() as url, httpx.Client(base_url=url, timeout=30.0) as client:
-        console.print(f"Serving on {url}; asking four questions about an invented house.\n")
-        for question in ("house-loss", "emitter-check", "heat-pump-sizing", "required-thickness"):
+    answers: dict[str, Any] = {}
+    with _served() as url, httpx.Client(base_url=url, timeout=60.0) as client:
+        console.print(f"Serving on {url}; asking {len(PARTS)} questions about an invented house.\n")
+        for question in PARTS:
             started = time.perf_counter()
             response = client.post(f"/v1/{question}", json=asked[question])
             elapsed_ms = 1000.0 * (time.perf_counter() - started)
             console.rule(f"POST /v1/{question}: {response.status_code} in {elapsed_ms:.1f} ms", align="left")
             response.raise_for_status()
-            result = response.json()
-            console.print(terminal.numbers(question, result))
+            answers[question] = response.json()
+            console.print(terminal.numbers(question, answers[question]))
             console.print()
-            told.update({(warning["code"], warning["pointer"]): warning for warning in result["warnings"]})
-        console.rule("What the reader has to know, over all four answers", align="left")
-        console.print(terminal.warnings(list(told.values())))
+    console.rule("All of it on one page, with what has to be minded", align="left")
+    console.print(Markdown(one_page(answers)))
 
 
 @main.command()

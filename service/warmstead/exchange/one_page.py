@@ -26,12 +26,12 @@ def one_page(answers: Answers) -> str:
     Raises:
         ValueError: none of the answers has a place on the page.
     """
-    shown = {question: answers[question] for question in _PARTS if question in answers}
+    shown = {question: answers[question] for question in PARTS if question in answers}
     if not shown:
-        raise ValueError(f"none of these has a place on the page; it shows {', '.join(_PARTS)}")
+        raise ValueError(f"none of these has a place on the page; it shows {', '.join(PARTS)}")
     lines = ["# The house on one page"]
     for question, answer in shown.items():
-        lines += ["", *_PARTS[question](answer, answers)]
+        lines += ["", *PARTS[question](answer, answers)]
     lines += ["", *_mind(shown.values()), "", *_check(shown.values())]
     return "\n".join(lines) + "\n"
 
@@ -287,7 +287,7 @@ def _watts(watts: float) -> str:
     return f"{round(watts) + 0:d}"
 
 
-_PARTS: dict[str, Callable[[Answer, Answers], Iterator[str]]] = {
+PARTS: dict[str, Callable[[Answer, Answers], Iterator[str]]] = {
     "house-loss": _losses,
     "heat-pump-sizing": _heat_pumps,
     "uncertainty": _uncertainty,
