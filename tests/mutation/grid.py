@@ -13,6 +13,10 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import product
 from typing import Any
 
+import grid_statistics
+import numpy as np
+from grid_calls import Call, one_by_one, over
+
 from warmstead.standards import (
     en_442,
     en_1264,
@@ -32,7 +36,6 @@ SAME_WITHIN = 1e-9
 
 REFUSED = "(refused)"
 
-Call = tuple[Callable[..., Any], tuple[Any, ...], dict[str, Any]]
 Outcome = list[float | str]
 
 NOT_NUMBERS = (-1.0, 0.0, math.nan, math.inf)
@@ -70,6 +73,8 @@ def _agree(one: float | str, other: float | str) -> bool:
 
 
 def _flatten(value: Any, into: Outcome) -> None:
+    if isinstance(value, np.ndarray | np.generic):
+        value = value.tolist()
     if value is None or isinstance(value, bool | str):
         into.append(str(value))
     elif isinstance(value, int | float):
@@ -84,20 +89,6 @@ def _flatten(value: Any, into: Outcome) -> None:
             _flatten(one, into)
     else:
         into.append(repr(value))
-
-
-def _over(function: Callable[..., Any], **axes: Sequence[Any]) -> Iterator[Call]:
-    """Every combination of the values of each argument."""
-    for values in product(*axes.values()):
-        yield function, (), dict(zip(axes, values, strict=True))
-
-
-def _one_by_one(function: Callable[..., Any], usual: dict[str, Any], **axes: Sequence[Any]) -> Iterator[Call]:
-    """Usual values with one of them changed at a time."""
-    yield function, (), usual
-    for name, values in axes.items():
-        for value in values:
-            yield function, (), {**usual, name: value}
 
 
 def calls_of(module: str) -> list[Call]:
@@ -188,7 +179,7 @@ def _iso_6946() -> Iterator[Call]:
         yield iso_6946.tabulated_air_layer, (thickness, points), {}
         yield iso_6946.tabulated_air_layer, (thickness, points[1:]), {}
 
-    yield from _over(
+    yield from over(
         iso_6946.emissive_air_layer,
         thickness_m=(0.002, 0.0128, 0.02, 0.025, 0.0366, 0.1, 0.3),
         heat_flow=("horizontal", "upwards", "downwards"),
@@ -197,7 +188,7 @@ def _iso_6946() -> Iterator[Call]:
         mean_temperature_c=(-10.0, 0.0, 10.0, 25.0),
     )
     yield iso_6946.emissive_air_layer, (0.05, "horizontal", 0.3), {}
-    yield from _one_by_one(
+    yield from one_by_one(
         iso_6946.emissive_air_layer,
         {"thickness_m": 0.05, "heat_flow": "upwards", "emissivity": 0.9},
         thickness_m=(*NOT_NUMBERS, 0.301, 0.31, 1.3),
@@ -207,14 +198,14 @@ def _iso_6946() -> Iterator[Call]:
     )
 
     openings = (499.0, 500.0, 500.001, 750.0, 1000.0, 1499.0, 1500.0, 1500.5, 1501.0, math.nan)
-    yield from _over(
+    yield from over(
         iso_6946.slightly_ventilated_total,
         openings_mm2=openings,
         unventilated_total_m2k_w=(3.0, 0.5, 0.0, -1.0, math.inf),
         well_ventilated_total_m2k_w=(2.6, 0.7, 0.0, -1.0, math.nan),
     )
-    yield from _over(iso_6946.unventilated_share, openings_mm2=openings)
-    yield from _over(
+    yield from over(iso_6946.unventilated_share, openings_mm2=openings)
+    yield from over(
         iso_6946.slightly_ventilated_1996,
         air_layer_resistance_m2k_w=(0.0, 0.18, 0.21, *NOT_NUMBERS),
         outer_resistance_m2k_w=(0.0, 0.10, 0.15, 0.1501, 0.9, *NOT_NUMBERS),
@@ -263,7 +254,7 @@ def _corrections() -> Iterator[Call]:
         "insulation_resistance_m2k_w": 2.5,
         "total_m2k_w": 3.0,
     }
-    yield from _one_by_one(
+    yield from one_by_one(
         iso_6946.fastener_correction,
         fastener,
         conductivity_w_mk=(17.0, *NOT_NUMBERS),
@@ -274,7 +265,7 @@ def _corrections() -> Iterator[Call]:
         insulation_resistance_m2k_w=(1.0, 3.0, 3.5, *NOT_NUMBERS),
         total_m2k_w=(2.5, 4.0, *NOT_NUMBERS),
     )
-    yield from _over(
+    yield from over(
         iso_6946.inverted_roof_correction,
         rainfall_mm_per_day=(0.0, 2.5, 3.0, -1.0, math.inf),
         drainage_factor=(0.0, 0.5, 1.0, 1.001, 1.5, -0.1, math.nan),
@@ -282,7 +273,7 @@ def _corrections() -> Iterator[Call]:
         insulation_resistance_m2k_w=(2.5, 3.0, 3.1),
         total_m2k_w=(3.0,),
     )
-    yield from _over(
+    yield from over(
         iso_6946.correction_may_be_left_out,
         correction_w_m2k=(0.0, 0.00599, 0.006, 0.00601, 0.01, 0.3, -0.01, math.nan, math.inf),
         u_value_w_m2k=(0.2, 0.3, 1.0, 10.0, 0.0, -1.0, math.inf),
@@ -310,7 +301,7 @@ def _iso_13370() -> Iterator[Call]:
         "external_surface_m2k_w": (0.0, 0.1, -0.1, math.inf),
     }
     # The last of these has d_t equal to B′ exactly: 0 + 2 · (0.17 + 0.79 + 0.04) = 2 = 20/(0.5 · 20).
-    yield from _over(
+    yield from over(
         iso_13370.slab_on_ground,
         area_m2=(20.0, 100.0),
         exposed_perimeter_m=(20.0, 45.0),
@@ -318,7 +309,7 @@ def _iso_13370() -> Iterator[Call]:
         soil_conductivity_w_mk=(1.5, 2.0),
         floor_resistance_m2k_w=(0.0, 0.79, 2.5, 6.0),
     )
-    yield from _one_by_one(iso_13370.slab_on_ground, floor, **ranges)
+    yield from one_by_one(iso_13370.slab_on_ground, floor, **ranges)
     edge = iso_13370.EdgeInsulation
     for position, width, thickness, conductivity in product(
         ("horizontal", "vertical"), (0.5, 1.0, 0.0, 30.0), (0.05, 0.1, 0.0), (0.035, 2.0, 2.1, 0.0, math.inf)
@@ -350,7 +341,7 @@ def _iso_13370() -> Iterator[Call]:
         "wind_shielding_factor": 0.05,
         "underfloor_wall_u_value_w_m2k": 1.7,
     }
-    yield from _one_by_one(
+    yield from one_by_one(
         iso_13370.suspended_floor,
         void,
         height_above_ground_m=(0.6, *NOT_NUMBERS),
@@ -367,7 +358,7 @@ def _iso_13370() -> Iterator[Call]:
         {**void, "floor_resistance_m2k_w": 0.0, "internal_surface_m2k_w": 0.0},
     )
 
-    yield from _one_by_one(
+    yield from one_by_one(
         iso_13370.basement_floor, {**floor, "depth_m": 1.5}, depth_m=(0.5, 2.5, *NOT_NUMBERS), **ranges
     )
     deep = {**floor, "area_m2": 20.0, "exposed_perimeter_m": 20.0, "wall_thickness_m": 0.0}
@@ -381,7 +372,7 @@ def _iso_13370() -> Iterator[Call]:
         "depth_m": 1.5,
         "wall_resistance_m2k_w": 0.8,
     }
-    yield from _one_by_one(
+    yield from one_by_one(
         iso_13370.basement_wall,
         wall,
         wall_thickness_m=(0.0, 0.5, *NOT_NUMBERS),
@@ -435,14 +426,14 @@ def _iso_10077_1() -> Iterator[Call]:
 
 def _en_12831() -> Iterator[Call]:
     rooms, outside = (18.0, 21.0), (-7.0, 3.5)
-    yield from _over(
+    yield from over(
         en_12831.ground_difference,
         room_c=rooms,
         annual_mean_external_c=(8.5, 10.0),
         ground_factor=(1.0, 1.45),
         ground_water_factor=(1.0, 1.15),
     )
-    yield from _over(
+    yield from over(
         en_12831.reduced_difference, room_c=rooms, external_c=outside, reduction_factor=(0.0, 0.4, 0.8, 1.0)
     )
     coupling = en_12831.Coupling
@@ -462,7 +453,7 @@ def _en_12831() -> Iterator[Call]:
         [coupling(0.5, 20.0), coupling(0.5, 10.0), coupling(-0.25, 5.0)],
     ):
         yield en_12831.unheated_temperature, (sides,), {}
-    yield from _over(
+    yield from over(
         en_12831.air_change_coefficient,
         air_heat_capacity_wh_m3k=(0.33, 0.34),
         air_changes=(0.0, 0.5, 1.5),
@@ -481,20 +472,20 @@ def _en_12831() -> Iterator[Call]:
         (),
         {"air_heat_capacity_wh_m3k": 0.33, "air_changes": 0.7, "volume_m3": 31.0, "supply_l_s": 8.0},
     )
-    yield from _over(
+    yield from over(
         en_12831.air_changes_from_permeability,
         air_permeability_m3_h_m2=(3.0, 10.0),
         envelope_area_m2=(200.0, 350.0),
         volume_m3=(250.0, 400.0),
     )
-    yield from _over(
+    yield from over(
         en_12831.infiltration,
         volume_m3=(25.0, 40.0),
         air_changes_at_50pa=(0.6, 8.0),
         shielding_coefficient=(0.0, 0.02, 0.05),
         height_factor=(1.0, 1.2),
     )
-    yield from _over(
+    yield from over(
         en_12831.room_air,
         infiltration_m3_h=(0.0, 10.0, 45.0),
         hygienic_m3_h=(0.0, 20.0, 45.0),
@@ -549,15 +540,15 @@ def _en_14825() -> Iterator[Call]:
     for line, curve in product(lines, _CURVES):
         yield en_14825.bivalent_temperature, (curve, line), {}
         yield en_14825.cycling_limit, (curve, line), {}
-    yield from _over(
+    yield from over(
         en_14825.hot_water_hours,
         energy_kwh_per_day=(0.0, 6.0, 10.0, 119.9, 120.0, 121.0, 500.0),
         capacity_w=(5000.0, 7500.0),
     )
-    yield from _over(
+    yield from over(
         en_14825.required_capacity, load_w=(0.0, 5000.0, 8000.0), hot_water_hours_per_day=(0.0, 2.5, 23.5)
     )
-    yield from _over(
+    yield from over(
         en_14825.reduction_needed,
         load_w=(5000.0, 8000.0),
         capacity_w=(4000.0, 6000.0, 8000.0, 12000.0),
@@ -600,14 +591,14 @@ def _en_442() -> Iterator[Call]:
     for temperatures in water_temperatures:
         yield en_442.excess_temperature, temperatures, {}
         yield en_442.logarithmic_excess, temperatures, {}
-    yield from _over(
+    yield from over(
         en_442.output,
         standard_output_w=(0.0, 1200.0, -1.0),
         standard_excess_k=(50.0, 60.0, 0.0, -1.0),
         exponent=(1.0, 1.3, 0.0, -1.0),
         excess_k=(0.0, 0.5, 25.0, 50.0, 60.0, -1.0, math.nan),
     )
-    yield from _over(
+    yield from over(
         en_442.standard_output_needed,
         required_w=(0.0, 800.0, -1.0),
         excess_k=(0.5, 25.0, 50.0, 0.0, -1.0),
@@ -635,7 +626,7 @@ def _fan_convector() -> Iterator[Call]:
 
 
 def _water() -> Iterator[Call]:
-    yield from _over(
+    yield from over(
         water.flow_l_s,
         heat_w=(0.0, 0.5, 850.0, 8000.0, -1.0, math.nan),
         difference_k=(0.5, 5.0, 7.5, 10.0, 0.0, -1.0, math.nan),
@@ -666,13 +657,13 @@ def _en_1264() -> Iterator[Call]:
     zones: tuple[en_1264.Zone, ...] = ("occupied", "peripheral", "bathroom")
     for zone, room_c in product(zones, (20.0, 24.0)):
         yield en_1264.maximum_surface_temperature_c, (zone, room_c), {}
-    yield from _over(
+    yield from over(
         en_1264.resistance_up,
         covering_resistance_m2k_w=(0.0, 0.1, 0.3, -0.01),
         screed_thickness_m=(0.0, 0.045, 0.07, -0.01),
         screed_conductivity_w_mk=(0.5, 1.2, 0.0, -1.0),
     )
-    yield from _one_by_one(
+    yield from one_by_one(
         en_1264.downward_heat_flux,
         {"upward_heat_flux_w_m2": 50.0, "resistance_up_m2k_w": 0.23, "resistance_down_m2k_w": 2.5, "room_c": 20.0, "below_c": 10.0},
         upward_heat_flux_w_m2=(0.0, 0.5, 80.0, -0.5),
@@ -722,7 +713,7 @@ def _floors() -> Iterator[Call]:
         {**_TYPE_A, "pipe_spacing_m": 0.30},
         {**_TYPE_A, "pipe_spacing_m": 0.5, "screed_thickness_m": 0.1},
     ):
-        yield from _one_by_one(en_1264.type_a, usual, **limits)
+        yield from one_by_one(en_1264.type_a, usual, **limits)
     # s_u/λ_E at its limits: 0.01, and 0.0792, beyond which the limit curve goes by s_u/T.
     for thickness, conductivity, spacing in product(
         (0.0099, 0.01, 0.0792, 0.07921), (1.0,), (0.2, 0.375, 0.45, 0.6)
@@ -734,7 +725,7 @@ def _floors() -> Iterator[Call]:
         }
         yield en_1264.type_a, (), {**_TYPE_A, **changed}
     yield from _floors_of_type_b()
-    yield from _over(
+    yield from over(
         en_1264.type_d,
         covering_resistance_m2k_w=(0.0, 0.05, 0.15, 0.16, -0.01),
         screed_thickness_m=(0.02, 0.045, 0.0, -0.01),
@@ -799,7 +790,7 @@ def _floors_of_type_b() -> Iterator[Call]:
             (),
             {**_TYPE_B, "screed_thickness_m": weight * 0.5, "screed_conductivity_w_mk": 0.5},
         )
-    yield from _one_by_one(
+    yield from one_by_one(
         en_1264.type_b,
         _TYPE_B,
         pipe_spacing_m=(0.0, 0.049, 0.2, 0.46, math.nan),
@@ -827,8 +818,8 @@ def _floors_of_type_b() -> Iterator[Call]:
 
 def _errors() -> Iterator[Call]:
     values = (-math.inf, -1.0, -1e-12, 0.0, 1e-12, 0.5, 0.999, 1.0, 1.001, 2.0, 1e9, math.inf, math.nan)
-    yield from _over(check_above_zero, value=values, field=("area_m2",), clause=("a clause",))
-    yield from _over(check_not_below_zero, value=values, field=("area_m2",), clause=("a clause",))
+    yield from over(check_above_zero, value=values, field=("area_m2",), clause=("a clause",))
+    yield from over(check_not_below_zero, value=values, field=("area_m2",), clause=("a clause",))
 
 
 _GRIDS: dict[str, Callable[[], Iterator[Call]]] = {
@@ -843,5 +834,6 @@ _GRIDS: dict[str, Callable[[], Iterator[Call]]] = {
     "iso_13370": _iso_13370,
     "performance_table": _performance_table,
     "water": _water,
+    **grid_statistics.GRIDS,
 }
 MODULES = tuple(_GRIDS)

@@ -13,6 +13,8 @@ from decimal import Decimal
 from types import FunctionType, ModuleType
 from typing import Any, NamedTuple
 
+import numpy as np
+
 ARITHMETIC: dict[type[ast.operator], tuple[type[ast.operator], ...]] = {
     ast.Add: (ast.Sub, ast.Mult),
     ast.Sub: (ast.Add, ast.Div),
@@ -256,6 +258,8 @@ def bent(value: object) -> object:
         return type(value)(*parts) if hasattr(value, "_fields") else tuple(parts)
     if isinstance(value, list):
         return [bent(one) for one in value]
+    if isinstance(value, np.ndarray) and value.dtype.kind == "f":
+        return np.where(value == 0.0, 0.1, 1.1 * value)
     return value
 
 
@@ -271,7 +275,8 @@ def loads(mutant: Mutant, module: ModuleType) -> bool:
 def apply(mutant: Mutant, module: ModuleType) -> None:
     """Make an imported module behave as the mutant: its functions, their defaults and its constants.
 
-    Its classes stay, as their instances and names are shared; only the functions in them are exchanged.
+    Its classes stay, as their instances and names are shared; only the functions and properties in them are exchanged,
+    and what a named tuple's fields are where nothing is said.
     """
     namespace = _executed(mutant, module)
     module.__dict__["_bent"] = bent
@@ -280,12 +285,7 @@ def apply(mutant: Mutant, module: ModuleType) -> None:
         if isinstance(new, FunctionType) and isinstance(old, FunctionType):
             _take_over(old, new)
         elif isinstance(new, type) and isinstance(old, type):
-            for member, changed in vars(new).items():
-                kept = vars(old).get(member)
-                own = isinstance(kept, FunctionType) and kept.__module__ == module.__name__
-                if own and isinstance(changed, FunctionType) and not member.startswith("_"):
-                    assert isinstance(kept, FunctionType)
-                    _take_over(kept, changed)
+            _take_over_members(old, new, module.__name__)
         elif not name.startswith("__") and not isinstance(new, ModuleType | FunctionType | type):
             module.__dict__[name] = new
 
@@ -294,6 +294,19 @@ def _executed(mutant: Mutant, module: ModuleType) -> dict[str, object]:
     namespace: dict[str, object] = {"__name__": module.__name__, "__file__": module.__file__, "_bent": bent}
     exec(compile(mutant.tree, module.__file__ or module.__name__, "exec"), namespace)
     return namespace
+
+
+def _take_over_members(old: type, new: type, module: str) -> None:
+    for member, changed in vars(new).items():
+        kept = vars(old).get(member)
+        if isinstance(kept, property) and isinstance(changed, property):
+            kept, changed = kept.fget, changed.fget
+        # What a named tuple brings along is another module's.
+        own = isinstance(kept, FunctionType) and kept.__module__ == module
+        if own and isinstance(kept, FunctionType) and isinstance(changed, FunctionType):
+            _take_over(kept, changed)
+    if hasattr(old, "_fields"):
+        old.__new__.__defaults__ = new.__new__.__defaults__  # type: ignore[attr-defined]
 
 
 def _take_over(old: FunctionType, new: FunctionType) -> None:

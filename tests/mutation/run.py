@@ -44,6 +44,8 @@ from warmstead.corpus.case import Case
 
 TESTS = Path(__file__).resolve().parents[1]
 SECONDS_FOR_A_MUTANT = 120.0
+SECONDS_FOR_THE_GRID = 10
+"""A module's whole grid takes less than one."""
 EVERY_TABLE_ENTRY = 20
 """Of the printed tables (data, not equations) each twentieth entry is changed."""
 
@@ -97,12 +99,24 @@ def _codes() -> Iterator[tuple[CodeType, str]]:
             *((f"{name}.{key}", kind) for key, kind in inspect.getmembers(module, inspect.isclass)),
         ]
         for holder_name, holder in holders:
-            for key, function in inspect.getmembers(holder, inspect.isfunction):
-                if function.__module__ == module.__name__:
+            for key, member in inspect.getmembers(holder):
+                function = member.fget if isinstance(member, property) else member
+                if inspect.isfunction(function) and function.__module__ == module.__name__:
                     yield function.__code__, f"{holder_name}.{key}"
 
 
 CODES = dict(_codes())
+_NAMES = frozenset(CODES.values())
+
+
+def reach_of(mutant: Mutant) -> str:
+    """Return what has to be reached to notice a mutant: its function, or that around it, or else its module."""
+    name = f"{mutant.module}.{mutant.function}"
+    while name not in _NAMES:
+        name = name.rpartition(".")[0]
+        if "." not in name:
+            return f"{mutant.module}."
+    return name
 
 
 @contextlib.contextmanager
@@ -309,8 +323,10 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
 
     def judged(mutant: Mutant, check_grid: bool = check_grid) -> Verdict:
         apply(mutant, module)
-        reach = f"{name}.{mutant.function}"
+        reach = reach_of(mutant)
+        signal.alarm(SECONDS_FOR_THE_GRID)  # ends this process: the mutant hangs
         different, only_refusals = _difference(calls, right)
+        signal.alarm(0)
         case = cases.first_failure(reach) if different or check_grid else ""
         check = test = ""
         if tests is not None and not case and (different or check_grid):

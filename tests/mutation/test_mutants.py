@@ -8,6 +8,7 @@ from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
 
 if TYPE_CHECKING:
@@ -139,6 +140,12 @@ def test_mutant_in_place_of_its_module(
     assert bound_before(argument) == pytest.approx(result)
 
 
+def test_arrays_are_bent_too(mutants: Any) -> None:
+    # By the rule: a tenth more, 0 to 0.1; what is no number stays.
+    assert mutants.bent(np.array([2.0, 0.0])).tolist() == pytest.approx([2.2, 0.1])
+    assert mutants.bent(np.array([True])).tolist() == [True]
+
+
 def test_mutant_without_its_check_lets_through_what_was_refused(mutants: Any, made_up: ModuleType) -> None:
     with pytest.raises(ValueError, match="below 0"):
         made_up.scaled(-1.0)
@@ -146,6 +153,43 @@ def test_mutant_without_its_check_lets_through_what_was_refused(mutants: Any, ma
     mutants.apply(mutant, made_up)
     # By hand: 2.5 · −1 − 1.5.
     assert made_up.scaled(-1.0) == pytest.approx(-4.0)
+
+
+OF_CLASSES = """
+from typing import NamedTuple
+
+class Span(NamedTuple):
+    low: float = 2.0
+    high: float = 5.0
+
+    @property
+    def width(self) -> float:
+        return self.high - self.low
+
+    def _half(self) -> float:
+        return 0.5 * self.width
+"""
+
+
+@pytest.mark.parametrize(
+    ("change", "width", "half"),
+    [
+        # The right class gives 5 − 2 = 3 and a half of it; by hand from each change.
+        ("− to + in self.high - self.low", 7.0, 3.5),
+        ("5.0 to 6", 4.0, 2.0),
+        ("0.5 to 0.6", 3.0, 1.8),
+    ],
+)
+def test_mutant_within_a_class(mutants: Any, change: str, width: float, half: float) -> None:
+    of_classes = ModuleType("of_classes")
+    of_classes.__file__ = "of_classes.py"
+    exec(OF_CLASSES, of_classes.__dict__)
+    bound_before = of_classes.Span
+    (mutant,) = (one for one in mutants.mutants_of("of_classes", OF_CLASSES) if one.change == change)
+    mutants.apply(mutant, of_classes)
+    assert bound_before is of_classes.Span
+    assert bound_before().width == pytest.approx(width)
+    assert bound_before()._half() == pytest.approx(half)
 
 
 def test_grid_has_every_public_function_of_every_module(grid: Any) -> None:

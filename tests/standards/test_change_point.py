@@ -180,22 +180,23 @@ def test_uneven_errors_by_the_leverage_corrected_sandwich() -> None:
     assert found.autocorrelation == pytest.approx(-0.9, abs=1e-9)
 
 
-def correlated() -> tuple[Vector, Vector]:
+def correlated(persistence: float = 0.7, count: int = 120) -> tuple[Vector, Vector]:
     random = np.random.default_rng(21)
-    outside = 5.0 + 4.0 * np.sin(np.arange(120) / 15.0) + random.normal(0.0, 1.0, 120)
-    errors = np.zeros(120)
-    for day in range(1, 120):
-        errors[day] = 0.7 * errors[day - 1] + random.normal()
+    outside = 5.0 + 4.0 * np.sin(np.arange(count) / 15.0) + random.normal(0.0, 1.0, count)
+    errors = np.zeros(count)
+    for day in range(1, count):
+        errors[day] = persistence * errors[day - 1] + random.normal()
     return 60.0 - 4.0 * outside + 3.0 * errors, outside
 
 
-def test_correlated_errors_by_whole_matrices() -> None:
+@pytest.mark.parametrize(("persistence", "count"), [(0.7, 120), (1.0, 120), (0.7, 60)])
+def test_correlated_errors_by_whole_matrices(persistence: float, count: int) -> None:
     # The long-run variance as a discrete cosine transform of SciPy, its correction and its degrees of freedom with the
     # autoregressive covariance and the residual-maker written out as matrices.
-    heat, outside = correlated()
+    heat, outside = correlated(persistence, count)
     found = fit(daily(heat, outside), Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False))
     assert found.correlated
-    count, transforms = 120, max(8, int(0.41 * 120 ** (2.0 / 3.0)))
+    transforms = max(8, int(0.41 * count ** (2.0 / 3.0)))
     columns = np.column_stack([np.ones(count), -outside])
     hat = columns @ np.linalg.inv(columns.T @ columns) @ columns.T
     residuals = -(heat - hat @ heat)
@@ -204,7 +205,7 @@ def test_correlated_errors_by_whole_matrices() -> None:
     transformed = fft.dct(corrected * residuals, type=2)[1 : transforms + 1] / math.sqrt(2.0)
     variance = float(transformed @ transformed) / transforms
     lag = float(residuals[1:] @ residuals[:-1] / (residuals @ residuals))
-    lag += (1.0 + 4.0 * lag) / count
+    lag = min(0.95, lag + (1.0 + 4.0 * lag) / count)
     working = lag ** np.abs(np.subtract.outer(np.arange(count), np.arange(count)))
     maker = np.eye(count) - hat
     basis = fft.dct(np.eye(count), type=2, axis=0)[1 : transforms + 1] / math.sqrt(2.0)
@@ -218,8 +219,11 @@ def test_correlated_errors_by_whole_matrices() -> None:
 
 def test_long_readings_are_taken_as_independent() -> None:
     heat, outside = correlated()
-    monthly = daily(heat, outside)._replace(days=np.full(120, 30.0))
-    assert not fit(monthly, Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False)).correlated
+    shape = Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False)
+    # By the rule of the module: from 20 days on.
+    for days, taken_as_correlated in ((30.0, False), (20.0, False), (19.5, True)):
+        readings = daily(heat, outside)._replace(days=np.full(120, days))
+        assert fit(readings, shape).correlated is taken_as_correlated
 
 
 def test_longer_readings_weigh_more() -> None:
@@ -280,3 +284,109 @@ def test_data_without_any_slope_are_fitted_without_a_fall() -> None:
             found = fit(daily(heat, outside), shape)
             assert math.isfinite(found.coefficient_kwh_d_k)
             assert np.isfinite(found.covariance).all()
+            assert found.aperture_m2 == 0.0
+
+
+# --- What mutants showed to be open (tests/mutation) ------------------------------------------------
+
+
+def test_hubers_constant_keeps_95_percent_of_the_efficiency() -> None:
+    # Huber's estimate of a mean has the variance E[ψ²]/(E[ψ'])² (Huber, Robust Statistics, 1981; from memory): closed for
+    # normal errors with E[ψ'] = 2Φ(c) − 1 and E[ψ²] = E[ψ'] − 2cφ(c) + 2c²(1 − Φ(c)).
+    c = change_point.HUBER_CONSTANT
+    within = 2.0 * stats.norm.cdf(c) - 1.0
+    squares = within - 2.0 * c * stats.norm.pdf(c) + 2.0 * c * c * stats.norm.sf(c)
+    assert within**2 / squares == pytest.approx(0.95, abs=0.00005)
+
+
+def test_a_robust_line_leaves_nothing_in_its_normal_equations() -> None:
+    # Where Huber's sum is least, the errors cut at 1.345 scales are perpendicular to either column.
+    heat, outside = correlated()
+    heat[::15] += 30.0
+    found = fit(daily(heat, outside), Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=True))
+    off = found.base_use_kwh_per_day - found.coefficient_kwh_d_k * outside - heat
+    limit = 1.345 * found.scale_kwh_per_day
+    cut = np.clip(off, -limit, limit)
+    assert float(cut.sum()) == pytest.approx(0.0, abs=1e-4)
+    assert float(cut @ outside) == pytest.approx(0.0, abs=1e-3)
+    assert found.weights * off == pytest.approx(cut, abs=1e-9)
+    # Each of the eight that were spoiled weighs less.
+    assert (found.weights[::15] < 1.0).all()
+
+
+def test_an_exact_line_has_no_scale_and_weighs_all_alike() -> None:
+    outside = np.linspace(-5.0, 10.0, 40)
+    found = fit(
+        daily(60.0 - 4.0 * outside, outside),
+        Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False),
+    )
+    assert found.scale_kwh_per_day < 1e-6
+    assert (found.weights == 1.0).all()
+    assert len(found.degree_days_k) == 0
+
+
+def test_a_day_beside_readings_of_four_days() -> None:
+    # By hand: residuals weigh as the root of the days, √(1/4).
+    heat, outside = scattered(4, 40)
+    readings = daily(heat, outside)._replace(days=np.full(40, 4.0))
+    shape = Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False)
+    assert fit(readings, shape).day_weight == pytest.approx(0.5, rel=1e-12)
+
+
+def test_autocorrelation_does_not_depend_on_the_unit() -> None:
+    # By hand: errors of 1, -1, 1 ... have nine products of -1 over ten squares, however small they are.
+    outside = np.repeat([0.0, 2.0, 4.0, 6.0, 8.0], 2)
+    heat = 64.0 - 4.0 * outside + 0.01 * np.tile([1.0, -1.0], 5)
+    found = fit(daily(heat, outside), Shape(line=True, base_fitted=False, aperture_m2=0.0, robust=False))
+    assert found.autocorrelation == pytest.approx(-0.9, abs=1e-6)
+
+
+def test_mean_temperature_of_a_reading() -> None:
+    # By hand: (2 + 4 + 9)/3 and (−1 + 7)/2.
+    readings = Readings(
+        np.array([50.0, 60.0]),
+        np.array([3.0, 2.0]),
+        np.array([2.0, 4.0, 9.0, -1.0, 7.0]),
+        np.array([0, 0, 0, 1, 1]),
+        np.zeros(2, dtype=np.bool_),
+        None,
+    )
+    assert readings.mean_temperatures_c == pytest.approx([5.0, 3.0], rel=1e-12)
+
+
+@pytest.mark.parametrize("temperature_c", [-5.0, 8.0])
+def test_further_days_of_a_change_point_bring_the_variance_down_as_said(temperature_c: float) -> None:
+    # Independently: the normal matrix of base use, coefficient and base temperature with the days added, inverted anew. Readings
+    # of four days: one day's row weighs √(1/4) beside them.
+    heat, outside = scattered(6, 60)
+    found = fit(daily(heat, outside)._replace(days=np.full(60, 4.0)), SUMMER._replace(robust=False))
+    assert found.base_temperature_c is not None
+    below = found.base_temperature_c - outside
+    rows = np.column_stack([np.ones(60), np.maximum(0.0, below), found.coefficient_kwh_d_k * (below > 0.0)])
+    normal = rows.T @ rows
+    row = 0.5 * np.array([1.0, found.base_temperature_c - temperature_c, found.coefficient_kwh_d_k])
+
+    def share_left(days: int) -> float:
+        added = np.linalg.inv(normal + days * np.outer(row, row))
+        return float(added[1, 1] / np.linalg.inv(normal)[1, 1])
+
+    share = 0.5 * (1.0 + share_left(10**9))
+    number = change_point.further_days(found, temperature_c, share)
+    assert number is not None
+    assert share_left(number) <= share < share_left(number - 1)
+
+
+def test_further_days_without_heating_tell_nothing_that_the_base_use_does_not() -> None:
+    # Independently: a day above the base temperature adds the row (1, 0, 0).
+    heat, outside = scattered(6, 60)
+    found = fit(daily(heat, outside), SUMMER._replace(robust=False))
+    assert found.base_temperature_c is not None
+    below = found.base_temperature_c - outside
+    rows = np.column_stack([np.ones(60), np.maximum(0.0, below), found.coefficient_kwh_d_k * (below > 0.0)])
+    normal = rows.T @ rows
+    had = np.linalg.inv(normal)[1, 1]
+
+    # Whatever they say of the base use leaves the coefficient's variance where it was, so that no number of them will do.
+    left = np.linalg.inv(normal + np.diag([1e6, 0.0, 0.0]))[1, 1]
+    assert left == pytest.approx(had, rel=1e-6)
+    assert change_point.further_days(found, 30.0, 0.99) is None

@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from warmstead.standards import energy_signature
 from warmstead.standards.energy_signature import (
     Uncertainty,
     combined,
@@ -84,3 +85,32 @@ def test_what_cannot_be_is_refused() -> None:
         combined([Uncertainty(-1.0, 3.0)])
     with pytest.raises(NotPhysical, match="degrees of freedom"):
         combined([Uncertainty(1.0, 0.0)])
+
+
+def test_a_watt_for_a_day() -> None:
+    # By hand: 1 W for 24 h is 24 Wh.
+    a_watt = energy_signature.KWH_PER_DAY_OF_A_WATT
+    assert a_watt == pytest.approx(24.0 / 1000.0, abs=1e-12)
+
+
+def test_refusals_name_what_was_given() -> None:
+    for call, field, clause in (
+        (lambda: implied_gains_w(-0.5, 20.0, 15.0), "coefficient_w_k", "CIBSE TM41:2006"),
+        (lambda: efficiency_on_gross(-0.5, 0.9), "efficiency_on_net", "definition"),
+        (lambda: efficiency_on_gross(0.9, -0.5), "net_over_gross", "definition"),
+        (lambda: combined([Uncertainty(-0.5, 3.0)]), "standard", "JCGM 100:2008, 5.1.2"),
+        (lambda: combined([Uncertainty(0.5, -0.5)]), "degrees_of_freedom", "JCGM 100:2008, G.4.1"),
+    ):
+        with pytest.raises(NotPhysical) as caught:
+            call()
+        assert (caught.value.field, caught.value.clause) == (field, clause)
+
+
+def test_few_and_many_degrees_of_freedom() -> None:
+    # By hand: 3 and 4 are 5; ν = 5⁴/(3⁴/0.5 + 4⁴/0.8) = 625/482 where both are hardly known, infinite where both are well known.
+    whole = combined([Uncertainty(3.0, 0.5), Uncertainty(4.0, 0.8)])
+    assert whole == pytest.approx((5.0, 625.0 / 482.0), rel=1e-12)
+    assert combined([Uncertainty(3.0, math.inf), Uncertainty(4.0, math.inf)]) == (
+        pytest.approx(5.0, rel=1e-12),
+        math.inf,
+    )

@@ -214,3 +214,88 @@ def test_ends_of_many_samples_are_those_of_each() -> None:
 def test_a_sample_that_never_varies_has_no_spread() -> None:
     found = moments(np.full(1000, 5.0))
     assert found == (5.0, 0.0, 0.0, 0.0)
+
+
+# --- What mutants showed to be open (tests/mutation) ------------------------------------------------
+
+
+def test_draws_follow_the_generator_and_are_counted_when_drawn_again() -> None:
+    # Independently: NumPy's own normal draws, each round's strays replaced in their order.
+    generator = np.random.Generator(np.random.PCG64(3))
+    expected = generator.normal(0.5, 1.5, 200)
+    again = 0
+    while (strays := [place for place, value in enumerate(expected) if not -1.0 <= value <= 2.0]) != []:
+        again += len(strays)
+        expected[strays] = generator.normal(0.5, 1.5, len(strays))
+    found = Normal(0.5, 1.5, -1.0, 2.0).draw(np.random.Generator(np.random.PCG64(3)), 200)
+    assert found.values == pytest.approx(expected, rel=1e-12)
+    assert found.redrawn == again > 50
+
+
+@pytest.mark.parametrize(
+    "distribution", [Normal(3.0, 0.5), Rectangular(-1.0, 4.0), Triangular(2.0, 6.0), Lognormal(2.0, 1.6)]
+)
+def test_without_a_limit_nothing_is_drawn_again(distribution: Distribution) -> None:
+    assert distribution.draw(np.random.Generator(np.random.PCG64(4)), 50).redrawn == 0
+
+
+def test_normal_draws_are_the_generators_own() -> None:
+    # Independently: NumPy's normal draws with expectation and deviation.
+    drawn = Normal(3.0, 0.5).draw(np.random.Generator(np.random.PCG64(4)), 50).values
+    assert drawn == pytest.approx(np.random.Generator(np.random.PCG64(4)).normal(3.0, 0.5, 50), rel=1e-12)
+
+
+def test_a_limit_on_one_side_is_kept() -> None:
+    generator = np.random.Generator(np.random.PCG64(4))
+    assert Normal(3.0, 0.5, high=3.2).draw(generator, 200).values.max() <= 3.2
+    assert Normal(3.0, 0.5, low=2.8).draw(generator, 200).values.min() >= 2.8
+
+
+def test_three_standard_uncertainties_from_a_limit_are_enough() -> None:
+    # By hand: 4 − (−1) = 5 is more than 3 · 1.5, and exactly 3 · 1 is no less than it.
+    assert normal_within(-1.0, 1.5, -math.inf, 4.0) == Normal(-1.0, 1.5, -math.inf, 4.0)
+    assert normal_within(3.0, 1.0, 0.0, math.inf) == Normal(3.0, 1.0, 0.0, math.inf)
+
+
+@pytest.mark.parametrize(
+    ("count", "probability", "ends"),
+    [
+        # JCGM 101:2008, 7.7 (from memory): q = pM rounded, r = (M − q)/2 or, where that is no integer, (M − q + 1)/2.
+        (100, 0.95, (3.0, 98.0)),  # q = 95, r = 3
+        (100, 0.99, (1.0, 100.0)),  # q = 99, r = 1
+        (101, 0.90, (5.0, 96.0)),  # q = 91, r = 5
+    ],
+)
+def test_ends_of_small_samples(count: int, probability: float, ends: tuple[float, float]) -> None:
+    sample = np.arange(1.0, count + 1.0)
+    assert coverage_intervals(sample, probability).symmetric == ends
+    lows, highs = symmetric_ends(sample[None, ::-1], probability)
+    assert (lows[0], highs[0]) == ends
+
+
+def test_tolerances_are_those_of_the_ends_and_stop_at_the_sample() -> None:
+    # By hand: of the squares, ten places about 25² and 975²: (35² − 15²)/2 and (985² − 965²)/2.
+    found = coverage_intervals(np.arange(1.0, 1001.0) ** 2, 0.95)
+    assert (found.low_tolerance, found.high_tolerance) == (500.0, 19500.0)
+    # ⌈2·√(100 · 0.005 · 0.995)⌉ = 2 places: from 1 only upwards to 3, from 100 only downwards to 98.
+    found = coverage_intervals(np.arange(1.0, 101.0), 0.99)
+    assert (found.low_tolerance, found.high_tolerance) == (1.0, 1.0)
+
+
+def test_moments_by_hand() -> None:
+    # Of 1 and 2: mean 1.5, s = √0.5, 2s/√2 = 1; the fourth moment 1/16 over 0.5² is a quarter, which leaves no spread of s.
+    assert moments(np.array([1.0, 2.0])) == pytest.approx((1.5, math.sqrt(0.5), 1.0, 0.0), abs=1e-12)
+    # Nine of 0 and one of 1: variance 0.9/9, fourth moment (9 · 0.1⁴ + 0.9⁴)/10 = 0.0657, kurtosis 6.57.
+    found = moments(np.array([0.0] * 9 + [1.0]))
+    assert found.standard_uncertainty == pytest.approx(math.sqrt(0.1), rel=1e-12)
+    assert found.standard_uncertainty_tolerance == pytest.approx(
+        2.0 * math.sqrt(0.1) * math.sqrt(5.57 / 40.0), rel=1e-9
+    )
+
+
+def test_agreement_at_its_limits() -> None:
+    # Binary fractions, so that the differences are exact: 0.5 is within 0.5, and 0.75 not beyond 0.5 + 0.25.
+    ours = Interval(-2.0, 2.0)
+    for low, verdict in ((-2.5, "agrees"), (-2.75, "too_few_draws"), (-2.875, "differs")):
+        theirs = Interval(low, 2.0)
+        assert agreement(ours, CoverageIntervals(theirs, theirs, 0.25, 0.25), 0.5) == verdict
