@@ -571,6 +571,7 @@ def test_defaults_are_told() -> None:
         "default.regression",
         "default.base_use",
         "default.accepted_half_width",
+        "assumption.constant_base_use",
         "assumption.constant_inside_temperature",
         "assumption.all_heat_metered",
         "assumption.solar_not_separated",

@@ -623,3 +623,38 @@ def test_the_demo_measures_the_bare_walls_next() -> None:
 def test_the_question_is_there_without_numpy_until_it_is_asked() -> None:
     code = "import sys, warmstead.questions.uncertainty; sys.exit('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], timeout=60, check=False).returncode == 0
+
+
+def test_naming_one_room_or_area_leaves_the_others_as_uncertain_as_usual() -> None:
+    document = house(wall("w", 10), wall("v", 30))
+    document["rooms"][0]["ventilation"] = {"air_changes": 1}
+    other = {**document["rooms"][0], "id": "b", "elements": [], "ventilation": {"air_changes": 0.5}}
+    document["rooms"].append(other)
+    named = [
+        normal("area", 0.001, room="a", element="w"),
+        normal("air_changes", 0.001, room="a"),
+    ]
+    answer = ask(document, *named, defaults=True)
+    row = {item["of"]: item for item in answer["inputs"] if not item["pointer"].startswith("/quantities")}
+    # Table uncertainty-classes: areas 0.02, air changes 0.40. Of 'v' 30 m², of 'b' 0.5 /h: what was named is not drawn again.
+    assert row["area"]["standard_uncertainty"] == pytest.approx(0.02 * 30)
+    assert row["air_changes"]["standard_uncertainty"] == pytest.approx(0.40 * 0.5)
+    loss = warmstead.house_loss({"house": document})["rooms"]
+    v_w = next(element["heat_loss_w"] for element in loss[0]["elements"] if element["id"] == "v")
+    assert row["area"]["contribution_w"] == pytest.approx(0.02 * v_w)
+    assert row["air_changes"]["contribution_w"] == pytest.approx(0.40 * loss[1]["ventilation_w"])
+    assert sorted(w["pointer"] for w in answer["warnings"] if w["code"] == "default.uncertainty") == [
+        "/house/constructions/wall",
+        "/house/rooms",
+        "/house/ventilation",
+    ]
+
+
+def test_a_named_construction_or_the_whole_house_is_not_drawn_again_by_default() -> None:
+    document = house(wall("w", 10), wall("r", 30, "roof"))
+    answer = ask(document, normal("area", 0.01, construction="wall"), defaults=True)
+    areas = [item for item in answer["inputs"] if item["of"] == "area"]
+    # 0.01 as a factor on 'wall'; 0.02 of the 30 m² of roof by the table uncertainty-classes.
+    assert sorted(item["standard_uncertainty"] for item in areas) == pytest.approx([0.01, 0.6])
+    answer = ask(document, normal("area", 0.01), defaults=True)
+    assert [item["standard_uncertainty"] for item in answer["inputs"] if item["of"] == "area"] == [0.01]

@@ -96,6 +96,8 @@ class HouseInputs:
             SURCHARGE: self._surcharge(),
         }
         self.sides: dict[str, list[Key]] = {}
+        self.area_factors: dict[Key, Key] = {}
+        """Of each area the factor that it shares with the others of its construction."""
         """Keys of each construction's U-values: one for each side that something of it faces."""
         self.rows: list[Row] = []
         self.spaces: dict[str, list[tuple[Side, Row]]] = {space: [] for space in house.space_temperatures_c}
@@ -230,6 +232,7 @@ class HouseInputs:
     def _area(self, kind: str, owner: str, id: str, construction: str, area_m2: float) -> tuple[Key, ...]:
         own, shared = ("area", kind, owner, id), ("area_factor", construction)
         self.nominal[own] = area_m2
+        self.area_factors[own] = shared
         self.nominal[shared] = 1.0
         return own, shared
 

@@ -30,6 +30,7 @@ WARNINGS: dict[WarningCode, str] = {
     "assumption.air_changes_exclude_mechanical": "Air changes are taken to exclude the mechanical air.",
     "assumption.all_heat_metered": "All heat that warms the house is in the readings.",
     "assumption.circuits_move_together": "A room's circuits are varied together for its lowest flow temperature.",
+    "assumption.constant_base_use": "Base use is taken to be the same on all days.",
     "assumption.constant_inside_temperature": "A measured coefficient stands for a constant inside temperature.",
     "assumption.correction_left_out": "Corrections under 3 % of the U-value were left out.",
     "assumption.degree_day_formula": "Degree-days of long periods from their mean temperature.",

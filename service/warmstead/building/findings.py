@@ -39,6 +39,7 @@ WarningCode = Literal[
     "assumption.air_changes_exclude_mechanical",
     "assumption.all_heat_metered",
     "assumption.circuits_move_together",
+    "assumption.constant_base_use",
     "assumption.constant_inside_temperature",
     "assumption.correction_left_out",
     "assumption.degree_day_formula",

@@ -13,6 +13,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from typing import NamedTuple
 
+from warmstead.building.improvement.quiet import quiet
+
 Chosen = frozenset[int]
 Quantities = tuple[float, ...]
 
@@ -306,18 +308,19 @@ class _Programme:
             matrix = csr_array((values, (at_rows, at_columns)), shape=(len(bounded), columns))
             lows, highs = [row[1] for row in bounded], [row[2] for row in bounded]
             constraints = [LinearConstraint(matrix, lows, highs)]
-        result = milp(
-            weights,
-            integrality=whole,
-            bounds=Bounds(0.0, upper),
-            constraints=constraints,
-            # Presolving costs more than it saves here, and its way back may write to standard output.
-            options={
-                "mip_rel_gap": 0.0,
-                "node_limit": min(MOST_NODES_AT_ONCE, self._budget.nodes),
-                "presolve": False,
-            },
-        )
+        with quiet():
+            result = milp(
+                weights,
+                integrality=whole,
+                bounds=Bounds(0.0, upper),
+                constraints=constraints,
+                # Presolving costs more than it saves here.
+                options={
+                    "mip_rel_gap": 0.0,
+                    "node_limit": min(MOST_NODES_AT_ONCE, self._budget.nodes),
+                    "presolve": False,
+                },
+            )
         self._budget.nodes = max(0, self._budget.nodes - (result.mip_node_count or 0))
         if result.x is None:
             return Answer(None, proved=result.status == INFEASIBLE)

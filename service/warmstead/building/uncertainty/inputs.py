@@ -114,16 +114,45 @@ class UncertainInputs:
                 confidence = CLASS_BY_KIND[self._house.constructions.by_id[name].kind]
                 where = {"of": "u_value", "construction": name}
                 self._default(where, found, "u_value", confidence, f"/house/constructions/{name}")
-        if not any(key[0].startswith("area") for key in self._taken):
-            self._default({"of": "area"}, _AREA, "area", "inspected", "/house/rooms")
+        areas = self._areas_not_named()
+        if areas is not None:
+            self._default({"of": "area"}, areas, "area", "inspected", "/house/rooms")
         if AIRTIGHTNESS in self._inputs.nominal:
             if AIRTIGHTNESS not in self._taken and self._inputs.nominal[AIRTIGHTNESS] > 0.0:
                 found = self._airtightness()
                 self._default(
                     {"of": "airtightness"}, found, "airtightness", "documented", "/house/ventilation"
                 )
-        elif not any(key[0].startswith("air_") for key in self._taken):
-            self._default({"of": "air_changes"}, _AIR_CHANGES, "air_changes", "assumed", "/house/ventilation")
+        else:
+            air = self._air_not_named()
+            if air is not None:
+                self._default({"of": "air_changes"}, air, "air_changes", "assumed", "/house/ventilation")
+
+    def _areas_not_named(self) -> Found | None:
+        """Return all areas that nothing makes uncertain yet, as one quantity; None where there are none."""
+        if not any(key[0] in ("area", "area_factor") for key in self._taken):
+            return _AREA
+        factors = self._inputs.area_factors
+        own = [key for key in factors if key not in self._taken and factors[key] not in self._taken]
+        return None if AREA_FACTOR in self._taken else self._together(own, "m2", "area")
+
+    def _air_not_named(self) -> Found | None:
+        """Return the air changes of all rooms that nothing makes uncertain yet, as one quantity; None where there are none."""
+        if not any(key[0] in ("air_changes", "air_factor") for key in self._taken):
+            return _AIR_CHANGES
+        own = [key for key in self._inputs.nominal if key[0] == "air_changes" and key not in self._taken]
+        return None if AIR_FACTOR in self._taken else self._together(own, "/h", "air changes")
+
+    def _together(self, keys: list[Key], unit: str, what: str) -> Found | None:
+        """Return inputs that are off by the same share: the first one's value, to which the others keep their ratio."""
+        nominal = self._inputs.nominal
+        keys = [key for key in keys if nominal[key] > 0.0]
+        if not keys:
+            return None
+        first = keys[0]
+        of = repr(first[-1]) if first[0] == "air_changes" else f"{first[-1]!r} in {first[-2]!r}"
+        words = f"{what} of {of}, and in proportion of all else that is not named"
+        return Found(tuple(keys), nominal[first], unit, words, low=0.0)
 
     def _default(self, where: Where, found: Found, quantity: str, confidence: Confidence, at: str) -> None:
         distribution = self._by_class(quantity, confidence, found, at)
