@@ -5,11 +5,14 @@ from __future__ import annotations
 import ast
 import json
 import os
+import subprocess
+import sys
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import httpx
+import numpy as np
 import pytest
 
 from warmstead.corpus import InProcessTransport, default_folder, load
@@ -135,6 +138,22 @@ def test_what_bending_does(value: Any, bent: Any) -> None:
             if isinstance(bent, float)
             else _flat(result) == pytest.approx(_flat(bent))
         )
+
+
+def test_arrays_are_bent_number_by_number() -> None:
+    # By the same rule: a tenth more, 0 to 0.1, truth turned.
+    assert bent_result(np.array([0.0, -2.0, 10.0])).tolist() == pytest.approx([0.1, -2.2, 11.0])
+    assert bent_result(np.array([True, False])).tolist() == [False, True]
+
+
+def test_the_page_does_not_depend_on_what_is_imported_already() -> None:
+    """An equation is bent also where a question imports its module only when it is asked."""
+    code = (
+        "import sys; from warmstead.corpus.evidence import gather; gather([], None, []); "
+        "print(sum(name.startswith('warmstead.building.uncertainty.') for name in sys.modules))"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert int(told.stdout) > 3
 
 
 def _flat(value: Any) -> list[float]:

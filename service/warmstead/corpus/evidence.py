@@ -19,9 +19,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
+import numpy as np
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
 
-from warmstead import standards
+from warmstead import building, standards
 from warmstead.corpus.case import PROVENANCES
 from warmstead.corpus.load import load
 from warmstead.corpus.registers import Sources
@@ -158,6 +159,7 @@ def equations() -> list[Equation]:
 
 def gather(cases: Sequence[Case], client: httpx.Client, checks: Iterable[IndependentCheck]) -> list[Evidence]:
     """Return the evidence for each equation, in the order of their names."""
+    _load_what_answers()
     found = {equation.name: Evidence(equation) for equation in equations()}
     for check in checks:
         if check.function not in found:
@@ -218,6 +220,8 @@ def bent_result(value: Any) -> Any:
         return type(value)(*parts) if hasattr(value, "_fields") else tuple(parts)
     if isinstance(value, list):
         return [bent_result(one) for one in value]
+    if isinstance(value, np.ndarray):
+        return ~value if value.dtype == bool else np.where(value == 0, _BENT_BY - 1.0, value * _BENT_BY)
     return value
 
 
@@ -247,6 +251,12 @@ def _all_bound(replacements: Iterable[tuple[Equation, Callable[..., Any]]]) -> I
 def _bound(equation: Equation, other: Callable[..., Any]) -> Iterator[None]:
     with _all_bound([(equation, other)]):
         yield
+
+
+def _load_what_answers() -> None:
+    """Import what a question imports only when it is asked: an equation is put in its place in modules that are there."""
+    for info in pkgutil.walk_packages(building.__path__, f"{building.__name__}."):
+        importlib.import_module(info.name)
 
 
 def _modules() -> list[ModuleType]:
