@@ -143,12 +143,17 @@ def test_a_heat_pump_by_a_table_of_outside_temperatures() -> None:
         {"external_temperature_c": 10, "coefficient_of_performance": 4},
         {"external_temperature_c": 30, "coefficient_of_performance": 4},
     ]
+    # 2 kWh of electricity each day besides, whatever the weather.
     rows = [dict(row) for row in YEAR]
     for row in rows:
         outside = row["external_temperature_c"]
-        row["energy_kwh"] /= min(4.0, 3.0 + outside / 10.0)
-    answer = ask(rows, energy={"kind": "heat_pump", "performance": table_rows})
+        row["energy_kwh"] = (row["energy_kwh"] - heat(30.0)) / min(4.0, 3.0 + outside / 10.0) + 2.0
+    energy = {"kind": "heat_pump", "performance": table_rows}
+    answer = ask(rows, energy=energy)
     assert coefficient(answer) == pytest.approx(200.0, abs=1e-4)
+    assert answer["base_use_kwh_per_day"]["value"] == pytest.approx(2.0, abs=1e-5)
+    given = ask(rows, energy=energy, base_use={"kind": "given", "energy_kwh_per_day": 2.0})
+    assert coefficient(given) == pytest.approx(200.0, abs=1e-4)
     short = {"kind": "heat_pump", "performance": table_rows[:2]}
     assert refused(rows, energy=short) == [("/energy/performance", "not_covered")]
 

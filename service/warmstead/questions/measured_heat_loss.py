@@ -18,15 +18,7 @@ from warmstead.building.statements import Basis, Step, basis
 from warmstead.standards.energy_signature import Uncertainty, combined, implied_gains_w
 from warmstead.survey.document import Document, MayBeAbsent
 from warmstead.survey.house import House
-from warmstead.survey.meter_readings import (
-    BaseUse,
-    Energy,
-    FromSummer,
-    GivenBaseUse,
-    HeatPumpElectricity,
-    LikeBasis,
-    Reading,
-)
+from warmstead.survey.meter_readings import BaseUse, Energy, FromSummer, GivenBaseUse, LikeBasis, Reading
 from warmstead.survey.quantities import AreaOrNone, RoomTemperature, quantity, stated
 
 TITLE = "Heat loss from meter readings"
@@ -279,7 +271,12 @@ def _assumptions(request: MeasuredHeatLossRequest, on_a_line: bool, findings: Fi
         "all heating is taken to be in the readings; a stove or heater beside them makes the coefficient come out low",
     )
     if not on_a_line:
-        findings.warn("assumption.constant_base_use", "/base_use", _constant_base_use(request))
+        findings.warn(
+            "assumption.constant_base_use",
+            "/base_use",
+            "base use is taken to be the same all year, as the meter counts it; hot water takes more in winter, and makes the "
+            "coefficient come out high",
+        )
     if not any(reading.solar_irradiation_kwh_m2 for reading in request.readings):
         findings.warn(
             "assumption.solar_not_separated",
@@ -294,20 +291,6 @@ def _assumptions(request: MeasuredHeatLossRequest, on_a_line: bool, findings: Fi
             "/base_use",
             f"every reading is taken to be heated in full, up to the warmest of {warmest:g} °C; leave out those that are not",
         )
-
-
-def _constant_base_use(request: MeasuredHeatLossRequest) -> str:
-    """Say what is taken to be the same all year, and where that leads."""
-    seasonal = "base use is taken to be the same all year; hot water takes more in winter, which makes the coefficient come out high"
-    energy = request.energy
-    if not isinstance(energy, HeatPumpElectricity) or energy.performance is None:
-        return seasonal
-    if isinstance(request.base_use, GivenBaseUse):
-        return f"{seasonal}; of this heat pump it is electricity, each kWh counted as heat at the day's performance"
-    return (
-        f"{seasonal}; of this heat pump it is heat, as for hot water at the day's performance: electricity for anything else makes "
-        "the coefficient come out low, and belongs into base_use given"
-    )
 
 
 def _mean_temperature(reading: Reading) -> float:

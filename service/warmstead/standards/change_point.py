@@ -60,6 +60,8 @@ class Readings(NamedTuple):
     """Of each reading: whether its one temperature is a month's mean, for which the monthly formula is used."""
     irradiation_kwh_m2_d: Vector | None
     """Irradiation a day, where it was measured."""
+    base_shares: Vector | None = None
+    """Heat of the base use in each reading over its mean, where a unit read is not the same heat in all of them; None: alike."""
 
     @property
     def number(self) -> int:
@@ -125,6 +127,8 @@ class _Model:
         self._means = readings.mean_temperatures_c
         irradiation = readings.irradiation_kwh_m2_d
         self._sun = np.zeros(readings.number) if irradiation is None else irradiation
+        shares = readings.base_shares
+        self._base = np.ones(readings.number) if shares is None else shares
         self.weight = np.sqrt(readings.days / readings.days.mean())
         self.free = np.array(
             [shape.base_fitted or shape.line, True, not shape.line, shape.aperture_m2 is None]
@@ -155,8 +159,8 @@ class _Model:
             return mean, np.column_stack([ones, -self._means, 0.0 * ones, -self._sun]), ones
         sun_k = aperture * self._sun / coefficient
         days, slope = self.degree_days(base_c - sun_k)
-        derivatives = [ones, days + slope * sun_k, coefficient * slope, -slope * self._sun]
-        return base + coefficient * days, np.column_stack(derivatives), days
+        derivatives = [self._base, days + slope * sun_k, coefficient * slope, -slope * self._sun]
+        return base * self._base + coefficient * days, np.column_stack(derivatives), days
 
     def residuals(self, parameters: Vector) -> Vector:
         """Weighted differences between fit and readings."""

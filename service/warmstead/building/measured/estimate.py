@@ -135,7 +135,14 @@ def _arrays(readings: Sequence[HeatReading]) -> Readings:
         reading_of=np.repeat(np.arange(len(readings)), [len(r.temperatures_c) for r in readings]),
         by_formula=np.array([reading.by_formula for reading in readings]),
         irradiation_kwh_m2_d=irradiation if irradiation.any() else None,
+        # Base use is a number of units read, as one that is given is: where the factor differs, so does its heat.
+        base_shares=np.array([reading.factor for reading in readings]) * _read_for_heat(readings),
     )
+
+
+def _read_for_heat(readings: Sequence[HeatReading]) -> float:
+    """Return the units read for a unit of heat, by the mean over the days."""
+    return sum(r.days / r.factor for r in readings) / sum(r.days for r in readings)
 
 
 # --- Whether the readings carry it ---
@@ -251,9 +258,7 @@ def _measured(
     whole = combined([Uncertainty(of_readings, freedom), Uncertainty(of_efficiency, math.inf)])
     base_use = aperture = base_temperature = None
     if shape.base_fitted:
-        # Heat back to what the meter counts, each reading by its own factor.
-        days = sum(reading.days for reading in readings)
-        back = sum(reading.days / reading.factor for reading in readings) / days
+        back = _read_for_heat(readings)
         uncertainty = Uncertainty(_standard(found, 0) * back, freedom)
         base_use = _estimate(found.base_use_kwh_per_day * back, uncertainty)
     if found.base_temperature_c is not None:
