@@ -13,7 +13,7 @@ from typing import Any, get_args
 import httpx
 import pytest
 
-from warmstead.api.settings import MAXIMUM_BODY_BYTES
+from warmstead.api.settings import SETTINGS
 from warmstead.building.findings import ProblemCode
 from warmstead.exchange.cells.questions import CELL_QUESTIONS
 from warmstead.questions.registry import QUESTIONS
@@ -138,7 +138,7 @@ def test_a_body_of_another_media_type(send: Send) -> None:
 
 
 def test_a_body_that_is_too_large(ask: Send) -> None:
-    at_the_limit = b" " * MAXIMUM_BODY_BYTES
+    at_the_limit = b" " * SETTINGS.maximum_body_bytes
     check_shape(ask("u-value", at_the_limit), 400)  # read, and found to be no JSON
     assert check_shape(ask("u-value", at_the_limit + b" "), 413) == []
 
@@ -149,13 +149,13 @@ def test_a_body_without_end_is_not_read_to_its_end(send: Send) -> None:
     async def endless() -> Any:
         nonlocal sent
         piece = b" " * 1_000_000
-        while sent < 20 * MAXIMUM_BODY_BYTES:
+        while sent < 20 * SETTINGS.maximum_body_bytes:
             sent += len(piece)
             yield piece
 
     response = send("POST", "/v1/u-value", content=endless(), headers={"content-type": "application/json"})
     check_shape(response, 413)
-    assert sent <= MAXIMUM_BODY_BYTES + 2_000_000
+    assert sent <= SETTINGS.maximum_body_bytes + 2_000_000
 
 
 def test_an_error_of_ours_tells_no_reason(send: Send, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -24,7 +24,7 @@ from warmstead.api.problems import (
     problem,
     refusal,
 )
-from warmstead.api.settings import LONG_QUESTIONS_AT_ONCE, MAXIMUM_BODY_BYTES
+from warmstead.api.settings import SETTINGS
 from warmstead.building.findings import Refused
 from warmstead.exchange.documents import Malformed, read
 from warmstead.questions.registry import QUESTIONS, Question
@@ -54,7 +54,7 @@ class _Answered(Exception):
 @cache
 def _long_questions() -> CapacityLimiter:
     """Long questions run beside the event loop, so many at a time; more would only take each other's turns."""
-    return CapacityLimiter(LONG_QUESTIONS_AT_ONCE)
+    return CapacityLimiter(SETTINGS.long_questions_at_once)
 
 
 class QuestionEndpoint:
@@ -167,8 +167,8 @@ async def _body(receive: Receive) -> bytes:
         message = await receive()
         part = message.get("body", b"")
         size += len(part)
-        if size > MAXIMUM_BODY_BYTES:
-            raise _Answered(413, problem(413, f"at most {MAXIMUM_BODY_BYTES} bytes"))
+        if size > SETTINGS.maximum_body_bytes:
+            raise _Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
         if not message.get("more_body", False):
             return b"".join((*parts, part)) if parts else part
         parts.append(part)

@@ -1,11 +1,55 @@
-"""What the service may be told by its environment."""
+"""What the service may be told by its environment: each member of `Settings` by its name in capitals after `WARMSTEAD_`.
+
+`warmstead serve --help` and the guide list them from here, so that a setting is described once.
+"""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
+from typing import Annotated
 
-MAXIMUM_BODY_BYTES = int(os.environ.get("WARMSTEAD_MAXIMUM_BODY_BYTES", str(8 * 1024 * 1024)))
-"""Largest request body; about 15,000 elements fit."""
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-LONG_QUESTIONS_AT_ONCE = int(os.environ.get("WARMSTEAD_LONG_QUESTIONS_AT_ONCE", str(os.cpu_count() or 1)))
-"""Questions that take long (many draws, many states) and are worked on at the same time, in each worker process."""
+PREFIX = "WARMSTEAD_"
+
+
+class Settings(BaseModel):
+    """All settings of a service, with safe defaults."""
+
+    model_config = ConfigDict(frozen=True, use_attribute_docstrings=True)
+
+    maximum_body_bytes: Annotated[int, Field(ge=1024)] = 8 * 1024 * 1024
+    """Largest request body; about 15,000 elements fit. Crossed: 413."""
+
+    long_questions_at_once: Annotated[int, Field(ge=1)] = os.cpu_count() or 1
+    """Questions that take long (many draws, many states) and are worked on at the same time, in each worker process."""
+
+
+class UnusableSetting(Exception):
+    """The environment holds a setting that cannot be used; says which, and what would be accepted."""
+
+
+def from_environment(environment: Mapping[str, str]) -> Settings:
+    """Return the settings that an environment gives.
+
+    Raises:
+        UnusableSetting: a value is not one of those accepted.
+    """
+    given = {
+        name: environment[variable(name)] for name in Settings.model_fields if variable(name) in environment
+    }
+    try:
+        return Settings.model_validate(given)
+    except ValidationError as error:
+        reasons = "; ".join(f"{variable(str(found['loc'][0]))}: {found['msg']}" for found in error.errors())
+        raise UnusableSetting(reasons) from None
+
+
+def variable(name: str) -> str:
+    """Return the name of a setting in the environment."""
+    return f"{PREFIX}{name.upper()}"
+
+
+SETTINGS = from_environment(os.environ)
+"""Those of this process."""

@@ -14,7 +14,7 @@ from starlette.responses import Response
 from starlette.routing import request_response
 
 from warmstead.api.problems import PROBLEM_JSON, ProblemError, errors_of, problem, query_errors, refusal
-from warmstead.api.settings import LONG_QUESTIONS_AT_ONCE, MAXIMUM_BODY_BYTES
+from warmstead.api.settings import SETTINGS
 from warmstead.building.findings import Refused
 from warmstead.exchange.documents import Malformed
 
@@ -31,7 +31,7 @@ class Answered(Exception):
 
 @cache
 def _limiter() -> CapacityLimiter:
-    return CapacityLimiter(LONG_QUESTIONS_AT_ONCE)
+    return CapacityLimiter(SETTINGS.long_questions_at_once)
 
 
 async def beside_the_loop(work: Callable[[], Response]) -> Response:
@@ -72,8 +72,8 @@ async def body(request: Request) -> bytes:
     size = 0
     async for part in request.stream():
         size += len(part)
-        if size > MAXIMUM_BODY_BYTES:
-            raise Answered(413, problem(413, f"at most {MAXIMUM_BODY_BYTES} bytes"))
+        if size > SETTINGS.maximum_body_bytes:
+            raise Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
         parts.append(part)
     return b"".join(parts)
 

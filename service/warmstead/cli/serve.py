@@ -1,0 +1,67 @@
+"""The service over HTTP, and the tools of an assistant."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+STARTUP_SECONDS = 20.0
+
+
+@click.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option(
+    "--port", default=8080, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on."
+)
+@click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Worker processes.")
+@click.option("--access-log/--no-access-log", default=False, help="Log each request's path; never a body.")
+def serve(host: str, port: int, workers: int, access_log: bool) -> None:
+    """Serve the questions over HTTP; the documentation is at /docs."""
+    import uvicorn
+
+    uvicorn.run(
+        "warmstead.api.app:app",
+        host=host,
+        port=port,
+        workers=workers,
+        access_log=access_log,
+        server_header=False,
+    )
+
+
+@click.command()
+def assistant() -> None:
+    """Offer the questions to an assistant as tools (Model Context Protocol), over standard input and output."""
+    try:
+        from warmstead.assistant import server
+    except ImportError as error:
+        raise click.ClickException(
+            f"this needs the extra: pip install 'warmstead[assistant]' ({error})"
+        ) from None
+    server().run(show_banner=False)
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """Serve on a free port of this machine in a thread; yields the address."""
+    import uvicorn
+
+    config = uvicorn.Config("warmstead.api.app:app", host="127.0.0.1", port=0, log_level="warning")
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    deadline = time.monotonic() + STARTUP_SECONDS
+    while not server.started:
+        if time.monotonic() > deadline or not thread.is_alive():
+            raise click.ClickException("the service did not start")
+        time.sleep(0.01)
+    try:
+        port = server.servers[0].sockets[0].getsockname()[1]
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        server.should_exit = True
+        thread.join(timeout=5.0)
