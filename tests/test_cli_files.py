@@ -25,7 +25,7 @@ def test_a_workbook_is_written_answered_and_read(tmp_path: Path, form: str) -> N
     assert run("workbook", "answer", new, answered).exit_code == 0
     assert run("workbook", "answer", answered, read).exit_code == 0
     assert json.loads(read.read_text(encoding="utf-8")) == survey()
-    assert answered.read_bytes() == workbook.answered(workbook.read(new.read_bytes()), form)  # type: ignore[arg-type]
+    assert answered.read_bytes() == workbook.answered(workbook.read(new.read_bytes()), form)  # type: ignore[arg-type]  # xlsx or ods
 
 
 def test_a_refused_workbook_ends_with_status_1_and_its_cells(tmp_path: Path) -> None:

@@ -44,7 +44,7 @@ def send(app: FastAPI, method: str, path: str, **more: object) -> httpx.Response
         async with httpx.AsyncClient(
             transport=httpx.ASGITransport(app=app), base_url="http://api.test"
         ) as client:
-            return await client.request(method, path, **more)  # type: ignore[arg-type]
+            return await client.request(method, path, **more)  # type: ignore[arg-type]  # of several types
 
     return asyncio.run(exchange())
 

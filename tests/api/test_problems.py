@@ -340,7 +340,7 @@ def test_an_id_may_have_64_characters(ask: Send) -> None:
 
 
 def test_lists_have_a_least_and_a_greatest_length(refusal: Refusal) -> None:
-    wall = {"kind": "layered", "heat_flow": "horizontal", "layers": []}
+    wall: dict[str, Any] = {"kind": "layered", "heat_flow": "horizontal", "layers": []}
     assert refusal("u-value", {"construction": wall}) == [("/construction/layers", "wrong_count")]
     wall["layers"] = [{"kind": "resistance", "resistance_m2k_w": 0.1}] * 51
     assert refusal("u-value", {"construction": wall}) == [("/construction/layers", "wrong_count")]

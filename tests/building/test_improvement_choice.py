@@ -16,7 +16,7 @@ START_W = 9000.0
 def invented(seed: int, count: int, conditions: int = 1) -> Choices:
     """Draw costs and states: lone measures, groups of two and three, some states that cannot be, some exclusions."""
     draw = random.Random(seed)
-    groups = [(m,) for m in range(count)]
+    groups: list[tuple[int, ...]] = [(m,) for m in range(count)]
     groups += [tuple(sorted(draw.sample(range(count), draw.choice([2, 3])))) for _ in range(count // 2)]
     states = []
     for members in dict.fromkeys(groups):
@@ -124,7 +124,7 @@ def test_of_equal_costs_the_least_load_and_of_equal_loads_the_fewest_measures() 
 
 
 def test_a_bound_met_to_the_last_digit_is_met_and_one_just_missed_is_not() -> None:
-    effects = {frozenset(): (0.0, 0.0), frozenset({0}): (-100.0, -100.0)}
+    effects: dict[Chosen, Quantities] = {frozenset(): (0.0, 0.0), frozenset({0}): (-100.0, -100.0)}
     met = Choices((5.0,), (1000.0, 100.0), (1000.0, 900.0), (States((0,), effects),), frozenset())
     assert chooser(met).cheapest().chosen == frozenset({0})
     # A thousandth of a watt is within the solver's tolerance here, and is not within ours.

@@ -446,7 +446,9 @@ def test_a_material_stands_for_its_conductivity(warned: Make) -> None:
     for row in (seen, remembered):
         layer = {"kind": "solid", "thickness_mm": 100, "material": row["id"]}
         answer = ask(layer)
-        assert answer["total_resistance_m2k_w"] == pytest.approx(RSI + 0.1 / row["conductivity_w_mk"] + RSE)
+        assert answer["total_resistance_m2k_w"] == pytest.approx(
+            RSI + 0.1 / float(row["conductivity_w_mk"]) + RSE
+        )
         told = warned(answer, "memory.table_row")
         assert told == (["/construction/layers/0/material"] if row is remembered else [])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
-import jsonschema  # type: ignore[import-untyped]
+import jsonschema
 import pytest
 from pydantic import ValidationError
 

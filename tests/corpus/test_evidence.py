@@ -86,7 +86,7 @@ def test_equations_are_whole_again_afterwards(client: httpx.Client) -> None:
     assert iso_6946.total_resistance is before
     from warmstead.building import layered
 
-    assert layered.iso_6946.total_resistance is before
+    assert vars(layered)["iso_6946"].total_resistance is before
 
 
 def test_a_case_that_fails_as_it_is_proves_nothing(client: httpx.Client) -> None:

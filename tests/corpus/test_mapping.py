@@ -7,7 +7,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-import jsonschema  # type: ignore[import-untyped]
+import jsonschema
 import pytest
 
 from warmstead.corpus import CorpusError, default_folder, load, load_mapping

@@ -200,7 +200,7 @@ def test_results_stand_in_the_order_of_the_cases_and_are_told_as_they_come(case_
         later.set()
 
     slow, quick = _cases(case_data, "slow", "quick")
-    quick.request.body["construction"]["u_value_w_m2k"] = 0.301  # type: ignore[index,call-overload]
+    quick.request.body["construction"]["u_value_w_m2k"] = 0.301  # type: ignore[index,call-overload]  # a body is any JSON
     with _service(first_waits) as client:
         report = run([slow, quick], client, concurrency=2, on_result=tell)
     assert told == ["quick", "slow"]

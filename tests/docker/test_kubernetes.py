@@ -66,7 +66,7 @@ def pod() -> dict[str, Any]:
 
 def container() -> dict[str, Any]:
     (only,) = pod()["containers"]
-    return only  # type: ignore[no-any-return]
+    return only
 
 
 def test_every_selector_finds_the_pods() -> None:

@@ -41,7 +41,7 @@ from warmstead.building.codes import PROBLEMS, WARNINGS
 from warmstead.building.statements import Step
 from warmstead.exchange.cells import query
 from warmstead.exchange.cells.questions import CELL_QUESTIONS
-from warmstead.questions import emitter_check, heat_pump_sizing, required_thickness, u_value
+from warmstead.questions import heat_pump_sizing, required_thickness, u_value
 from warmstead.questions.registry import QUESTIONS
 from warmstead.standards import iso_6946, water
 from warmstead.survey import constructions, emitters, heat_pumps, house, meter_readings, uncertainty
@@ -419,7 +419,7 @@ BOUNDS = [
     ("house", "outside {:g} to {:g} °C: `unusual.room".format(*rooms.USUAL_TEMPERATURES_C)),
     ("house", f"more than {100 * rooms.VOLUME_TOLERANCE:g} % is told"),
     ("house", f"(within {100 * envelope.SAME_AREA:g} %)"),
-    ("emitter-check", f"a flow of {emitter_check.HOT_SURFACE_C:g} °C or more"),
+    ("emitter-check", f"a flow of {building_emitters.HOT_SURFACE_C:g} °C or more"),
     ("emitter-check", f"up to a flow of {building_emitters.HIGHEST_FLOW_C:g} °C"),
     (
         "emitter-check",

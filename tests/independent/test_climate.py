@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-import psychrolib  # type: ignore[import-untyped]
+import psychrolib
 import pytest
 
 from warmstead.building.climate import external_temperature_at

@@ -121,5 +121,6 @@ def test_limit_by_the_crossing_of_two_lines(spacing_m: float, surface_excess_k: 
 def test_fan_convector_by_a_spline_of_first_degree(excess_k: float) -> None:
     # Linear interpolation in a table of outputs.
     points = [(12.0, 500.0), (22.0, 1150.0), (33.0, 1990.0), (48.0, 3300.0)]
-    spline = make_interp_spline(*zip(*points, strict=True), k=1)
+    excesses, outputs = (list(column) for column in zip(*points, strict=True))
+    spline = make_interp_spline(excesses, outputs, k=1)
     assert fan_convector.output(points, excess_k) == pytest.approx(float(spline(excess_k)))

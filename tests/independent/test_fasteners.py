@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pytest
-from skfem import Basis, BilinearForm, ElementQuad1, LinearForm, MeshQuad, asm, solve  # type: ignore[import-untyped]
+from skfem import Basis, BilinearForm, ElementQuad1, LinearForm, MeshQuad, asm, solve
 
 from warmstead.standards.iso_6946 import Layer, fastener_correction, total_resistance
 

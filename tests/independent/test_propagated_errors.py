@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pytest
-from uncertainties import ufloat  # type: ignore[import-untyped]
-from uncertainties.umath import exp, log  # type: ignore[import-untyped]
+from uncertainties import ufloat
+from uncertainties.umath import exp, log
 
 from warmstead.standards import en_442, en_1264, en_12831, en_14825, iso_6946, iso_10077_1, iso_13370, water
 
@@ -63,7 +63,7 @@ def insulated_slab_written(area: Any, perimeter: Any, w: Any, soil: Any, resista
 
 def edged(position: str) -> Callable[..., float]:
     def psi(w: float, soil: float, resistance: float, width: float, d: float, conductivity: float) -> float:
-        edge = iso_13370.EdgeInsulation(position, width, d, conductivity)  # type: ignore[arg-type]
+        edge = iso_13370.EdgeInsulation(position, width, d, conductivity)  # type: ignore[arg-type]  # a position by its name
         return iso_13370.slab_on_ground(
             area_m2=60.0,
             exposed_perimeter_m=25.0,
@@ -476,7 +476,7 @@ def sides_of_a_void(**inputs: float) -> float:
         wall_thickness_m=0.3,
         soil_conductivity_w_mk=1.5,
         floor_resistance_m2k_w=0.4,
-        **{names[name]: value for name, value in inputs.items()},  # type: ignore[arg-type]
+        **{names[name]: value for name, value in inputs.items()},
     ).sides_u_value_w_m2k
 
 

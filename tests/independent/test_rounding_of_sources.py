@@ -10,9 +10,9 @@ from __future__ import annotations
 import math
 
 import pytest
-from uncertainties import ufloat  # type: ignore[import-untyped]
-from uncertainties.core import AffineScalarFunc, Variable  # type: ignore[import-untyped]
-from uncertainties.umath import log  # type: ignore[import-untyped]
+from uncertainties import ufloat
+from uncertainties.core import AffineScalarFunc, Variable
+from uncertainties.umath import log
 
 from warmstead.standards import en_442, iso_6946, iso_10077_1, iso_13370
 

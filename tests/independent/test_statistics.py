@@ -11,7 +11,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 import numpy as np
 import pytest
 from scipy import integrate, optimize, stats
-from uncertainties import ufloat  # type: ignore[import-untyped]
+from uncertainties import ufloat
 
 from warmstead.standards import change_point, energy_signature, jcgm_101, student_t
 

@@ -314,7 +314,7 @@ def _iso_13370() -> Iterator[Call]:
     for position, width, thickness, conductivity in product(
         ("horizontal", "vertical"), (0.5, 1.0, 0.0, 30.0), (0.05, 0.1, 0.0), (0.035, 2.0, 2.1, 0.0, math.inf)
     ):
-        insulation = edge(position, width, thickness, conductivity)  # type: ignore[arg-type]
+        insulation = edge(position, width, thickness, conductivity)  # type: ignore[arg-type]  # a position by its name
         yield iso_13370.slab_on_ground, (), {**floor, "edge_insulation": insulation}
         yield (
             iso_13370.slab_on_ground,

@@ -306,7 +306,7 @@ def _take_over_members(old: type, new: type, module: str) -> None:
         if own and isinstance(kept, FunctionType) and isinstance(changed, FunctionType):
             _take_over(kept, changed)
     if hasattr(old, "_fields"):
-        old.__new__.__defaults__ = new.__new__.__defaults__  # type: ignore[attr-defined]
+        old.__new__.__defaults__ = new.__new__.__defaults__
 
 
 def _take_over(old: FunctionType, new: FunctionType) -> None:

@@ -36,6 +36,7 @@ import grid
 import httpx
 import hypothesis
 import pytest
+from grid_calls import Call
 from mutants import Mutant, apply, loads, mutants_of
 
 from warmstead.api.app import app
@@ -349,10 +350,10 @@ def _judge_module(name: str, cases: Cases, tests: Tests | None, check_grid: bool
         hanging = Verdict(
             mutant.name, name, mutant.function, mutant.kind, "(no end)", False, "(hangs or dies)", "", ""
         )
-        yield _in_a_process_of_its_own(lambda mutant=mutant: judged(mutant), hanging)  # type: ignore[misc]
+        yield _in_a_process_of_its_own(lambda mutant=mutant: judged(mutant), hanging)  # type: ignore[misc]  # bound now, not at the call
 
 
-def _difference(calls: Sequence[grid.Call], right: Sequence[grid.Outcome]) -> tuple[str, bool]:
+def _difference(calls: Sequence[Call], right: Sequence[grid.Outcome]) -> tuple[str, bool]:
     """Return the first call with another result, or else the first that is refused otherwise, and which it is."""
     refused = ""
     for call, expected in zip(calls, right, strict=True):
@@ -365,7 +366,7 @@ def _difference(calls: Sequence[grid.Call], right: Sequence[grid.Outcome]) -> tu
     return refused, bool(refused)
 
 
-def _shown(call: grid.Call) -> str:
+def _shown(call: Call) -> str:
     function, positional, named = call
     arguments = [repr(one) for one in positional] + [f"{name}={value!r}" for name, value in named.items()]
     return f"{function.__name__}({', '.join(arguments)})"

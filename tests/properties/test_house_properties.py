@@ -157,7 +157,7 @@ def boundaries(draw: Draw, rooms: list[str], spaces: list[str], here: str | None
     if to == "neighbour":
         return {"to": to, "temperature_c": draw(number(5, 22))}
     if to == "unheated_space":
-        ways = [
+        ways: list[st.SearchStrategy[dict[str, Any]]] = [
             number(-5, 20).map(lambda c: {"temperature_c": c}),
             number(0, 1).map(lambda b: {"temperature_reduction_factor": b}),
         ]

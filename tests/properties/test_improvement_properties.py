@@ -204,7 +204,9 @@ def action(draw: random.Random, survey: Json) -> Json:
     if kind == "air":
         return {"kind": "change_air", "rooms": [name], "air_changes": draw.uniform(0.2, 0.6)}
     if kind == "fan":
-        changed = draw.choice([{"extract_l_s": 12}, {"supply_l_s": 9, "heat_recovery_efficiency": 0.8}])
+        changed: dict[str, Any] = draw.choice(
+            [{"extract_l_s": 12}, {"supply_l_s": 9, "heat_recovery_efficiency": 0.8}]
+        )
         return {"kind": "change_air", "rooms": [name], **changed}
     if kind == "flue":
         return {"kind": "change_air", "rooms": [name], "close_flues": True}
@@ -293,7 +295,8 @@ def edited(survey: Json, chosen: Sequence[Json]) -> Json:
             name = f"new-{len(after['constructions'])}"
             after["constructions"][name] = change["construction"]
             for where in change["surfaces"]:
-                surface(after, *next(iter(where.items())), where["element"])["construction"] = name
+                kind, owned_by = next(iter(where.items()))
+                surface(after, kind, owned_by, where["element"])["construction"] = name
     for name_of_change, change in changes:
         if change["kind"] == "add_layers":
             for where in change["surfaces"]:

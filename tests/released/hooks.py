@@ -39,7 +39,7 @@ def before_load_schema(context: HookContext, raw_schema: dict[str, Any]) -> None
 
 
 @schemathesis.check
-def still_takes_what_was_released(ctx: CheckContext, response: Response, case: Case) -> None:
+def still_takes_what_was_released(ctx: CheckContext, response: Response, case: Case[Any]) -> None:
     """A request that the released schema allows is not refused for its structure."""
     if case.meta is None or not case.meta.generation.mode.is_positive or response.status_code != 422:
         return

@@ -710,7 +710,7 @@ def test_taper_has_no_steps(shape: TaperShape, base: float, exponent: float, par
 def test_taper_of_three_thicknesses_becomes_the_others(thickest: float) -> None:
     for shape, intermediate in (("triangle_thickest_at_apex", 0.0), ("triangle_thinnest_at_apex", thickest)):
         three = tapered_u_value("triangle_three_thicknesses", 1.0, thickest, intermediate)
-        assert three == pytest.approx(taper(shape, 1.0, thickest, 0.0), rel=1e-14)  # type: ignore[arg-type]
+        assert three == pytest.approx(taper(shape, 1.0, thickest, 0.0), rel=1e-14)  # type: ignore[arg-type]  # a shape by its name
 
 
 @pytest.mark.parametrize("shape", get_args(TaperShape))
@@ -740,7 +740,7 @@ def test_air_gaps() -> None:
     assert air_gap_correction(0, 2.5, 3.0) == 0.0
     assert air_gap_correction(1, 2.5, 3.0) == pytest.approx(0.0069444, abs=5e-8)
     assert air_gap_correction(2, 2.5, 3.0) == pytest.approx(0.0277778, abs=5e-8)
-    refused(lambda: air_gap_correction(3, 2.5, 3.0), NotPhysical, "level")  # type: ignore[arg-type]
+    refused(lambda: air_gap_correction(3, 2.5, 3.0), NotPhysical, "level")
     refused(lambda: air_gap_correction(1, 3.1, 3.0), NotPhysical, "insulation_resistance_m2k_w")
     refused(lambda: air_gap_correction(1, 0.0, 3.0), NotPhysical, "insulation_resistance_m2k_w")
     refused(lambda: air_gap_correction(1, 2.5, math.inf), NotPhysical, "total_m2k_w")

@@ -126,7 +126,7 @@ def test_numbers_keep_all_their_digits() -> None:
     document["house"]["rooms"][0]["floor_area_m2"] = 0.1 + 0.2
     document["house"]["rooms"][1]["floor_area_m2"] = 1 / 3
     for form in ("xlsx", "ods"):
-        rooms = workbook.read(workbook.written(document, form)).document["house"]["rooms"]  # type: ignore[arg-type]
+        rooms = workbook.read(workbook.written(document, form)).document["house"]["rooms"]
         assert [rooms[0]["floor_area_m2"], rooms[1]["floor_area_m2"]] == [0.1 + 0.2, 1 / 3]
 
 

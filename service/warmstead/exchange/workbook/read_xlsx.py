@@ -53,7 +53,7 @@ def read_xlsx(archive: Archive, wanted: frozenset[str]) -> list[Grid]:
 
 
 def _loaded(archive: Archive, *, data_only: bool) -> Any:
-    from openpyxl import load_workbook  # type: ignore[import-untyped]
+    from openpyxl import load_workbook
 
     try:
         with warnings.catch_warnings():

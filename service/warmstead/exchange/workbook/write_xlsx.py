@@ -46,7 +46,7 @@ def write_xlsx(content: Content) -> bytes:
     Args:
         content: the survey, and results where there are some.
     """
-    from xlsxwriter import Workbook  # type: ignore[import-untyped]
+    from xlsxwriter import Workbook
 
     file = BytesIO()
     with Workbook(
@@ -72,9 +72,9 @@ def write_xlsx(content: Content) -> bytes:
 
 def _exact(workbook: Any, title: str) -> Any:
     """Add a sheet whose numbers are written with all their digits; 16, the library's own, can miss the last bit."""
-    from xlsxwriter.worksheet import Worksheet  # type: ignore[import-untyped]
+    from xlsxwriter.worksheet import Worksheet
 
-    class ExactWorksheet(Worksheet):  # type: ignore[misc]
+    class ExactWorksheet(Worksheet):  # type: ignore[misc]  # the library has no types
         def _xml_number_element(self, number: float, attributes: Any = ()) -> None:
             given = "".join(f' {key}="{value}"' for key, value in attributes)
             self.fh.write(f"<c{given}><v>{number_text(number)}</v></c>")
