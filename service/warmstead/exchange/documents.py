@@ -109,6 +109,17 @@ def _schema(request: type[Document]) -> Schema:
     return request.model_json_schema()
 
 
+def _path(detail: ErrorDetails) -> tuple[int | str, ...]:
+    """Return the path to what an error is about: to a member whose name is wrong, without the mark that says so.
+
+    A member may be called as the mark is; after the mark's own place the error's input is the name that stands before it.
+    """
+    path = detail["loc"]
+    if len(path) > 1 and path[-1] == "[key]" and path[-2] == detail["input"]:
+        return path[:-1]
+    return path
+
+
 class _Place(NamedTuple):
     """Where an error is: its JSON pointer, and the schema of what stands there and around it."""
 
@@ -129,7 +140,7 @@ def _locate(schema: Schema, path: Sequence[int | str]) -> _Place:
         mapping = here.get("discriminator", {}).get("mapping", {})
         if mapping:
             here = {"$ref": mapping[step]} if step in mapping else {}
-        elif step != "[key]":
+        else:
             around = here
             here = _member(here, step)
             tokens.append(str(step))
@@ -179,7 +190,7 @@ _CODES: dict[str, ProblemCode] = {
 
 def _problem(schema: Schema, detail: ErrorDetails) -> Problem:
     kind, given, context = detail["type"], detail["input"], detail.get("ctx", {})
-    place = _locate(schema, detail["loc"])
+    place = _locate(schema, _path(detail))
     code = _CODES.get(kind, "wrong_type")
     if kind.startswith("union_tag"):
         return _variant_problem(place, given, str(context["discriminator"]).strip("'"))

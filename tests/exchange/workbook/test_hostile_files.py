@@ -193,6 +193,37 @@ def test_parts_that_act(name: str, what: str) -> None:
         assert what in refusal(repacked(file, {name: b"<a/>"}))
 
 
+@pytest.mark.parametrize("encoding", [b"no-such-encoding", b"utf-32", b"shift_jis", b"rot13"])
+@pytest.mark.parametrize("file", [XLSX, ODS])
+def test_parts_in_an_encoding_that_is_not_read(file: bytes, encoding: bytes) -> None:
+    name = "content.xml" if file is ODS else ROOMS
+    with zipfile.ZipFile(BytesIO(file)) as archive:
+        part = archive.read(name)
+    declared = part.replace(b'encoding="UTF-8"', b'encoding="' + encoding + b'"', 1)
+    assert declared != part
+    assert "not well-formed" in refusal(repacked(file, {name: declared}))
+
+
+def in_first_cell(nested: bytes) -> bytes:
+    """Return the .ods workbook with something before the text of a cell that is read."""
+    with zipfile.ZipFile(BytesIO(ODS)) as archive:
+        part = archive.read("content.xml")
+    place = part.index(b">kitchen<") + 1
+    return repacked(ODS, {"content.xml": part[:place] + nested + part[place:]})
+
+
+def test_a_prefix_that_nothing_declares() -> None:
+    assert "not well-formed" in refusal(in_first_cell(b"<nothing:declares-this/>"))
+
+
+@pytest.mark.parametrize("depth", [2_000, 200_000])
+def test_nesting_without_end(depth: int) -> None:
+    assert "nested too deeply" in refusal(in_first_cell(b"<text:span>" * depth + b"</text:span>" * depth))
+    groups = b"</text:p></table:table-cell></table:table-row>" + b"<table:table-row-group>" * depth
+    closed = b"</table:table-row-group>" * depth + b"<table:table-row><table:table-cell><text:p>"
+    assert "nested too deeply" in refusal(in_first_cell(groups + closed))
+
+
 def test_a_workbook_declared_to_have_macros() -> None:
     types = zipfile.ZipFile(BytesIO(XLSX)).read("[Content_Types].xml")
     types = types.replace(

@@ -153,7 +153,7 @@ class _DocumentType(Exception):
 def _check_xml(name: str, part: bytes) -> None:
     if name == "mimetype" or not part:
         return
-    parser = expat.ParserCreate()
+    parser = expat.ParserCreate(namespace_separator=" ")  # with it, prefixes that nothing declares are errors
 
     def refuse(*declared: object) -> None:
         raise _DocumentType
@@ -164,7 +164,7 @@ def _check_xml(name: str, part: bytes) -> None:
         parser.Parse(part, True)
     except _DocumentType:
         raise refused("not_allowed_here", "a part of the file declares a document type or entities") from None
-    except expat.ExpatError:
+    except (expat.ExpatError, LookupError, ValueError):  # the last two: of encodings unknown or not supported
         raise refused("wrong_type", "a part of the file is not well-formed XML; save it anew") from None
 
 

@@ -52,7 +52,10 @@ def read_ods(archive: Archive, wanted: frozenset[str]) -> list[Grid]:
         if title not in wanted:
             grids.append(Grid(title, [], set()))
             continue
-        grid = _grid(title, table, problems, left)
+        try:
+            grid = _grid(title, table, problems, left)
+        except RecursionError:
+            raise refused("wrong_type", f"the sheet {title} is nested too deeply; save it anew") from None
         left -= sum(len(row) for row in grid.rows)
         grids.append(grid)
     if problems:
