@@ -11,6 +11,7 @@ import pytest
 from warmstead.api.workbook import JSON, ODS, XLSX
 from warmstead.demo import survey
 from warmstead.exchange import workbook
+from warmstead.exchange.documents import MOST_LISTED
 
 Send = Callable[..., httpx.Response]
 TYPES = {"xlsx": XLSX, "ods": ODS, "json": JSON}
@@ -109,4 +110,7 @@ def test_at_most_so_many_errors_are_told(send: Send) -> None:
         ]
     response = post(send, workbook.written(document, "xlsx"))
     assert response.status_code == 422
-    assert len(response.json()["errors"]) == 500
+    refusal = response.json()
+    assert len(refusal["errors"]) == MOST_LISTED
+    total = 100 * len(document["house"]["rooms"])
+    assert refusal["detail"] == f"{total} things to mend; errors lists the first {MOST_LISTED}"

@@ -14,9 +14,12 @@ from warmstead.api import problems
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.deprecation import announce
+from warmstead.api.draining import notice_before_the_end
 from warmstead.api.element_table import add_element_table
 from warmstead.api.guide import add_guide
 from warmstead.api.health import add_health
+from warmstead.api.limits.gate import Gate
+from warmstead.api.long_work import workers
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import TableQuery, add_tables
@@ -45,12 +48,15 @@ DESCRIPTION = (
 
 
 @asynccontextmanager
-async def _quiet_collector(app: FastAPI) -> AsyncIterator[None]:
-    """Keep the garbage collector off what lives as long as the process: models, schemas, tables."""
+async def _lifetime(app: FastAPI) -> AsyncIterator[None]:
+    """From start to end: an end gives notice, and ends the processes of long questions."""
+    # Keep the garbage collector off what lives as long as the process: models, schemas, tables.
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
-    yield
+    with notice_before_the_end():
+        yield
+    workers().close()
     gc.unfreeze()
 
 
@@ -74,7 +80,7 @@ def create_app() -> FastAPI:
         contact={"name": "The Warmstead contributors"},
         servers=[{"url": "/", "description": "This server."}],
         redirect_slashes=False,
-        lifespan=_quiet_collector,
+        lifespan=_lifetime,
     )
     add_questions(app)
     add_tables(app)
@@ -86,6 +92,7 @@ def create_app() -> FastAPI:
     add_guide(app)
     _add_heads(app)
     announce(app)
+    app.add_middleware(Gate)
     problems.install(app, {*TableQuery.model_fields, *BlankQuery.model_fields})
     install_openapi(app)
     return app

@@ -13,13 +13,14 @@ from typing_extensions import TypedDict
 
 from warmstead.api.accepting import preferred
 from warmstead.api.caching import cached
-from warmstead.api.problems import ProblemDocument, ProblemError, parameter_error, refusal
-from warmstead.api.uploads import Answered, beside_the_loop, body, media_type, query, route_of
+from warmstead.api.problems import ProblemError, parameter_error, refusal
+from warmstead.api.replies import JSON, Answered, Reply
+from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
 from warmstead.building.findings import Warning
 from warmstead.building.statements import Basis
 from warmstead.demo import house as demo_house
 from warmstead.exchange import element_table
-from warmstead.exchange.documents import read
+from warmstead.exchange.documents import MOST_LISTED, read
 from warmstead.exchange.element_table import TableProblem, TableRefused
 from warmstead.questions import house_loss
 from warmstead.questions.house_loss import HouseLossRequest, HouseLossResult
@@ -28,10 +29,9 @@ from warmstead.survey.house import Dimensions, NationalAnnexName
 from warmstead.survey.quantities import AnnualMeanTemperature, OutsideTemperature, PowerPerArea, Surcharge
 
 CSV = "text/csv"
-JSON = "application/json"
 ACCEPTED = (CSV, JSON, "text/plain", "application/octet-stream")
-MOST_ERRORS = 500
 PATH = "/v1/element-table"
+NAMED = (("Content-Disposition", 'attachment; filename="elements.csv"'),)
 EXAMPLE = (
     "room,floor_area_m2,room_height_m,room_temperature_c,air_changes,element,opening_of,construction,u_value_w_m2k,area_m2,"
     "boundary\r\nlounge,16,2.5,21,0.5,front,,wall,1.6,12.5,outside\r\nlounge,,,,,window,front,double-glazing,2.8,2.4,\r\n"
@@ -104,29 +104,17 @@ async def empty(request: Request, asked: Annotated[EmptyQuery, Query()]) -> Resp
 
     def work() -> Response:
         made = element_table.surveyed(demo_house()) if asked.content == "demo" else element_table.empty()
-        return cached(request, made, f"{CSV}; charset=utf-8", _named())
+        return cached(request, made, f"{CSV}; charset=utf-8", dict(NAMED))
 
     return await beside_the_loop(work)
-
-
-async def answer(request: Request) -> Response:
-    """Return a filled table with what each row loses."""
-    try:
-        asked = query(request, ElementTableQuery)
-        given = media_type(request, ACCEPTED)
-        content = await body(request)
-    except Answered as ended:
-        return ended.response
-    wanted = asked.format or (
-        "json" if preferred(request.headers.get("accept", ""), (CSV, JSON)) == JSON else "csv"
-    )
-    return await beside_the_loop(lambda: _answer(content, given, asked, wanted))
 
 
 async def _described(document: HouseLossRequest, asked: Annotated[ElementTableQuery, Query()]) -> None: ...
 
 
-def _answer(content: bytes, given: str, asked: ElementTableQuery, wanted: str) -> Response:
+def _answer(content: bytes, given: str, asked: ElementTableQuery, accept: str) -> Reply:
+    """Return a filled table with what each row loses."""
+    wanted = asked.format or ("json" if preferred(accept, (CSV, JSON)) == JSON else "csv")
     if given == JSON:
         return _answer_to_house(content, asked, wanted)
     if asked.external_temperature_c is None:
@@ -138,15 +126,14 @@ def _answer(content: bytes, given: str, asked: ElementTableQuery, wanted: str) -
         table = element_table.read_table(content, _house(asked))
         result = element_table.answered(table)
     except TableRefused as refused:
-        raise Answered(
-            422, refusal([_error(problem) for problem in refused.problems[:MOST_ERRORS]])
-        ) from None
+        listed = [_error(problem) for problem in refused.problems[:MOST_LISTED]]
+        raise Answered(422, refusal(listed, len(refused.problems))) from None
     if wanted == "csv":
         return _csv(element_table.stated(table.house, result, table.dialect))
     return _json(table.house, result, wanted)
 
 
-def _answer_to_house(content: bytes, asked: ElementTableQuery, wanted: str) -> Response:
+def _answer_to_house(content: bytes, asked: ElementTableQuery, wanted: str) -> Reply:
     """Answer a house that came as JSON and therefore says all of itself."""
     beside = [name for name in asked.model_fields_set if name != "format"]
     if beside:
@@ -159,11 +146,11 @@ def _answer_to_house(content: bytes, asked: ElementTableQuery, wanted: str) -> R
     return _csv(element_table.stated(house, result)) if wanted == "csv" else _json(house, result, wanted)
 
 
-def _json(house: dict[str, Any], result: HouseLossResult, wanted: str) -> Response:
+def _json(house: dict[str, Any], result: HouseLossResult, wanted: str) -> Reply:
     if wanted == "json":
-        return Response(orjson.dumps(result), media_type=JSON)
+        return Reply(200, JSON, orjson.dumps(result))
     read_: HouseRead = {"house": house, "basis": result["basis"], "warnings": result["warnings"]}
-    return Response(orjson.dumps(read_), media_type=JSON)
+    return Reply(200, JSON, orjson.dumps(read_))
 
 
 def _house(asked: ElementTableQuery) -> dict[str, Any]:
@@ -200,12 +187,8 @@ def _error(problem: TableProblem) -> ProblemError:
     return error
 
 
-def _csv(made: bytes) -> Response:
-    return Response(made, headers=_named(), media_type=f"{CSV}; charset=utf-8")
-
-
-def _named() -> dict[str, str]:
-    return {"Content-Disposition": 'attachment; filename="elements.csv"'}
+def _csv(made: bytes) -> Reply:
+    return Reply(200, f"{CSV}; charset=utf-8", made, NAMED)
 
 
 def add_element_table(app: FastAPI) -> None:
@@ -219,8 +202,7 @@ def add_element_table(app: FastAPI) -> None:
         response_model=None,
         responses={
             200: {"description": "The table.", "content": {CSV: {**text, "example": EXAMPLE}}},
-            304: {"description": "Not changed."},
-            422: {"description": "A query parameter is refused.", "model": ProblemDocument},
+            **GET_RESPONSES,
         },
         summary="Flat table to fill in",
         description="The first line of the flat table, or the demonstration house as one. Answers carry an ETag.",
@@ -238,18 +220,12 @@ def add_element_table(app: FastAPI) -> None:
                 "model": HouseLossResult | HouseRead,
                 "content": {CSV: text},
             },
-            400: {"description": "The body is not JSON.", "model": ProblemDocument},
-            413: {"description": "The body is too large.", "model": ProblemDocument},
-            415: {"description": "The body's media type is none of these.", "model": ProblemDocument},
-            422: {
-                "description": "The table is refused: every reason is listed with line and column, pointer or parameter.",
-                "model": ProblemDocument,
-            },
+            **POST_RESPONSES,
         },
         openapi_extra={"requestBody": {"required": True, "content": {CSV: {**text, "example": EXAMPLE}}}},
         summary="Answer to a filled flat table",
         description=DESCRIPTION,
         operation_id="answer_element_table",
         tags=["files"],
-        route_class_override=route_of(answer),
+        route_class_override=route_of(ACCEPTED, ElementTableQuery, _answer),
     )

@@ -67,19 +67,35 @@ KINDS: dict[int, tuple[str, str]] = {
     400: ("urn:warmstead:problem:malformed", "Not JSON"),
     404: ("urn:warmstead:problem:not-found", "Nothing here"),
     405: ("urn:warmstead:problem:method", "Method not allowed"),
+    408: ("urn:warmstead:problem:too-slow", "Sent too slowly"),
     413: ("urn:warmstead:problem:too-large", "Body too large"),
     414: ("urn:warmstead:problem:query-too-long", "Query too long"),
     415: ("urn:warmstead:problem:media-type", "Media type not supported"),
     422: ("urn:warmstead:problem:refused", "Request refused"),
+    431: ("urn:warmstead:problem:headers-too-large", "Headers too large"),
     500: ("urn:warmstead:problem:internal", "Internal error"),
+    503: ("urn:warmstead:problem:busy", "Busy; try again"),
 }
+"""Kind and title by status."""
+OVER_TIME = ("urn:warmstead:problem:over-time", "Took too long")
+OVER_MEMORY = ("urn:warmstead:problem:over-memory", "Needed too much memory")
+WORK_ENDED = ("urn:warmstead:problem:work-ended", "Work ended unexpectedly")
 
 
-def problem(status: int, detail: str, errors: Sequence[ProblemError] = ()) -> bytes:
-    """Return a problem document as JSON."""
-    kind, title = KINDS.get(status, ("about:blank", HTTPStatus(status).phrase))
+def problem(
+    status: int, detail: str, errors: Sequence[ProblemError] = (), kind: tuple[str, str] | None = None
+) -> bytes:
+    """Return a problem document as JSON.
+
+    Args:
+        status: the answer's.
+        detail: what happened and what to do.
+        errors: each single one.
+        kind: its kind and title, where the status has several.
+    """
+    named, title = kind or KINDS.get(status, ("about:blank", HTTPStatus(status).phrase))
     document: ProblemDocument = {
-        "type": kind,
+        "type": named,
         "title": title,
         "status": status,
         "detail": detail,
@@ -93,9 +109,16 @@ def errors_of(problems: Iterable[Problem]) -> list[ProblemError]:
     return [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in problems]
 
 
-def refusal(errors: Sequence[ProblemError]) -> bytes:
-    """Return the problem document of a refused request."""
-    count = len(errors)
+def refusal(errors: Sequence[ProblemError], total: int | None = None) -> bytes:
+    """Return the problem document of a refused request.
+
+    Args:
+        errors: those that are listed.
+        total: how many there are, where not all are listed.
+    """
+    count = len(errors) if total is None else total
+    if count > len(errors):
+        return problem(422, f"{count} things to mend; errors lists the first {len(errors)}", errors)
     return problem(422, f"{count} thing{'s' if count != 1 else ''} to mend; see errors", errors)
 
 

@@ -6,55 +6,34 @@ and check the answer against its schema at every request (a test does that once 
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Annotated, Any
 
 import orjson
-from anyio import CapacityLimiter, to_thread
 from fastapi import FastAPI, Query
 from fastapi.routing import APIRoute
 from starlette.types import Receive, Scope, Send
 
-from warmstead.api.problems import (
-    PROBLEM_JSON,
-    ProblemDocument,
-    ProblemError,
-    errors_of,
-    parameter_error,
-    problem,
-    refusal,
-)
+from warmstead.api.limits.receiving import whole_body
+from warmstead.api.long_work import worked_on
+from warmstead.api.problems import ProblemDocument, ProblemError, parameter_error, problem, refusal
+from warmstead.api.replies import JSON, Answered, ClientGone, Reply, replied, send_reply
 from warmstead.api.settings import SETTINGS
-from warmstead.building.findings import Refused
-from warmstead.exchange.documents import Malformed, read
+from warmstead.exchange.documents import read
 from warmstead.questions.registry import QUESTIONS, Question
 
-JSON = b"application/json"
+JSON_BYTES = JSON.encode()
 WORKINGS = {b"": False, b"workings=false": False, b"workings=true": True}
 PROBLEM_RESPONSES: dict[int | str, dict[str, Any]] = {
     status: {"description": description, "model": ProblemDocument}
     for status, description in (
         (400, "The body is not JSON."),
+        (408, "The body came too slowly."),
         (413, "The body is too large."),
         (415, "The body's media type is not JSON."),
         (422, "The request is refused: every reason is listed with its JSON pointer."),
+        (503, "Too many requests at hand, or the work was ended: it took too long or too much memory."),
     )
 }
-
-
-class _Answered(Exception):
-    """Ends a request early with a problem document."""
-
-    def __init__(self, status: int, document: bytes) -> None:
-        super().__init__(status)
-        self.status = status
-        self.document = document
-
-
-@cache
-def _long_questions() -> CapacityLimiter:
-    """Long questions run beside the event loop, so many at a time; more would only take each other's turns."""
-    return CapacityLimiter(SETTINGS.long_questions_at_once)
 
 
 class QuestionEndpoint:
@@ -68,26 +47,27 @@ class QuestionEndpoint:
         try:
             workings = _workings(scope["query_string"])
             _check_media_type(scope["headers"])
-            body = await _body(receive)
-            if self._question.long:
-                answer = await to_thread.run_sync(self._answer, body, workings, limiter=_long_questions())
+            body = await whole_body(receive)
+            if self._question.long or len(body) > SETTINGS.body_bytes_answered_at_once:
+                reply = await worked_on(receive, answered, self._question.name, body, workings)
             else:
-                answer = self._answer(body, workings)
-        except _Answered as ended:
-            await _send(send, ended.status, PROBLEM_JSON.encode(), ended.document)
-        else:
-            await _send(send, 200, JSON, answer)
+                reply = replied(answered, self._question.name, body, workings)
+        except Answered as ended:
+            reply = ended.reply
+        except ClientGone:
+            return
+        await send_reply(send, reply)
 
-    def _answer(self, body: bytes, workings: bool) -> bytes:
-        try:
-            request = read(self._question.request, body)
-            return orjson.dumps(self._question.answer(request, workings=workings))
-        except Malformed as error:
-            detail = f"the body is not JSON: {error}"
-            not_json: ProblemError = {"pointer": "", "code": "invalid_json", "detail": detail}
-            raise _Answered(400, problem(400, detail, [not_json])) from None
-        except Refused as error:
-            raise _Answered(422, refusal(errors_of(error.problems))) from None
+
+def answered(name: str, body: bytes, workings: bool) -> Reply:
+    """Return the answer to a question.
+
+    Raises:
+        Malformed, Refused: there is none.
+    """
+    question = QUESTIONS[name]
+    request = read(question.request, body)
+    return Reply(200, JSON, orjson.dumps(question.answer(request, workings=workings)))
 
 
 def add_questions(app: FastAPI) -> None:
@@ -133,7 +113,7 @@ def _workings(query: bytes) -> bool:
     try:
         return WORKINGS[query]
     except KeyError:
-        raise _Answered(422, refusal(_query_errors(query.decode("latin-1")))) from None
+        raise Answered(422, refusal(_query_errors(query.decode("latin-1")))) from None
 
 
 def _query_errors(query: str) -> list[ProblemError]:
@@ -155,26 +135,6 @@ def _check_media_type(headers: list[tuple[bytes, bytes]]) -> None:
     for name, value in headers:
         if name == b"content-type":
             media_type = value.partition(b";")[0].strip().lower()
-            if media_type != JSON and not media_type.endswith(b"+json"):
-                raise _Answered(415, problem(415, "send application/json"))
+            if media_type != JSON_BYTES and not media_type.endswith(b"+json"):
+                raise Answered(415, problem(415, "send application/json"))
             return
-
-
-async def _body(receive: Receive) -> bytes:
-    parts: list[bytes] = []
-    size = 0
-    while True:
-        message = await receive()
-        part = message.get("body", b"")
-        size += len(part)
-        if size > SETTINGS.maximum_body_bytes:
-            raise _Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
-        if not message.get("more_body", False):
-            return b"".join((*parts, part)) if parts else part
-        parts.append(part)
-
-
-async def _send(send: Send, status: int, media_type: bytes, body: bytes) -> None:
-    headers = [(b"content-type", media_type), (b"content-length", str(len(body)).encode())]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": body})

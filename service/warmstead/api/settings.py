@@ -22,8 +22,53 @@ class Settings(BaseModel):
     maximum_body_bytes: Annotated[int, Field(ge=1024)] = 8 * 1024 * 1024
     """Largest request body; about 15,000 elements fit. Crossed: 413."""
 
+    maximum_header_bytes: Annotated[int, Field(ge=1024)] = 32 * 1024
+    """Largest head of a request: its first line and its headers. Crossed: 431."""
+
+    seconds_to_send_headers: Annotated[float, Field(gt=0)] = 10.0
+    """From the first byte of a request to the end of its headers. Crossed: 408; a connection that sends nothing is closed."""
+
+    seconds_to_send_body: Annotated[float, Field(gt=0)] = 30.0
+    """From the end of the headers to the end of the body. Crossed: 408."""
+
+    seconds_to_take_answer: Annotated[float, Field(gt=0)] = 30.0
+    """In which a client that has stopped reading must go on. Crossed: its connection is closed."""
+
+    seconds_between_requests: Annotated[int, Field(ge=1)] = 20
+    """A connection may stay open without a request. Crossed: it is closed."""
+
+    connections_at_once: Annotated[int, Field(ge=1)] = 1000
+    """Connections open at the same time, in each server process. Crossed: 503, and the connection is closed."""
+
+    requests_at_once: Annotated[int, Field(ge=1)] = 64
+    """Requests at hand at the same time, in each server process; health is never refused. Crossed: 503 with Retry-After."""
+
+    body_bytes_answered_at_once: Annotated[int, Field(ge=0)] = 128 * 1024
+    """Larger bodies are answered like questions that take long: in a process of their own."""
+
     long_questions_at_once: Annotated[int, Field(ge=1)] = os.cpu_count() or 1
-    """Questions that take long (many draws, many states) and are worked on at the same time, in each worker process."""
+    """Questions that take long (many draws, many states, large bodies, files) at work at the same time, in each server process."""
+
+    long_questions_waiting: Annotated[int, Field(ge=0)] = 16
+    """Long questions that may wait for their turn. Crossed: 503 with Retry-After."""
+
+    seconds_waiting_for_a_turn: Annotated[float, Field(gt=0)] = 10.0
+    """A long question waits for its turn. Crossed: 503 with Retry-After."""
+
+    seconds_for_a_question: Annotated[float, Field(gt=0)] = 30.0
+    """A long question is worked on. Crossed: the work is ended, 503."""
+
+    memory_for_a_question_mebibytes: Annotated[int, Field(ge=256)] = 1024
+    """Address space of the process that works on a long question. Crossed: the work is ended, 503."""
+
+    long_questions_before_renewal: Annotated[int, Field(ge=1)] = 500
+    """After so many long questions their process is replaced by a new one."""
+
+    seconds_of_notice: Annotated[float, Field(ge=0)] = 1.0
+    """Told to end (SIGTERM), the service is not ready any more, but goes on answering for so long."""
+
+    seconds_to_finish: Annotated[int, Field(ge=1)] = 45
+    """After the notice, requests at hand may take so long before they are cut off."""
 
 
 class UnusableSetting(Exception):

@@ -1,8 +1,8 @@
-"""What an operation that takes a file needs: its media type, its bytes within the limit, and long work beside the event loop."""
+"""What an operation that takes a file needs: its media type, its query, its route, and what it says when it refuses."""
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from typing import Any, TypeVar
 
@@ -11,41 +11,49 @@ from fastapi.routing import APIRoute
 from pydantic import BaseModel, ValidationError
 from starlette.requests import Request
 from starlette.responses import Response
-from starlette.routing import request_response
+from starlette.types import Receive, Scope, Send
 
-from warmstead.api.problems import PROBLEM_JSON, ProblemError, errors_of, problem, query_errors, refusal
+from warmstead.api.limits.receiving import whole_body
+from warmstead.api.long_work import worked_on
+from warmstead.api.problems import ProblemDocument, problem, query_errors, refusal
+from warmstead.api.replies import Answered, ClientGone, Reply, send_reply
 from warmstead.api.settings import SETTINGS
-from warmstead.building.findings import Refused
-from warmstead.exchange.documents import Malformed
 
 QueryModel = TypeVar("QueryModel", bound=BaseModel)
 
+FileAnswer = Callable[[bytes, str, QueryModel, str], Reply]
 
-class Answered(Exception):
-    """Ends a request early with a problem document."""
-
-    def __init__(self, status: int, document: bytes) -> None:
-        super().__init__(status)
-        self.response = Response(document, status, media_type=PROBLEM_JSON)
+GET_RESPONSES: dict[int | str, dict[str, Any]] = {
+    304: {"description": "Not changed."},
+    422: {"description": "A query parameter is refused.", "model": ProblemDocument},
+    503: {"description": "Too many requests at hand.", "model": ProblemDocument},
+}
+"""What a file to fill in may say beside 200."""
+POST_RESPONSES: dict[int | str, dict[str, Any]] = {
+    400: {"description": "The body is not JSON.", "model": ProblemDocument},
+    408: {"description": "The body came too slowly.", "model": ProblemDocument},
+    413: {"description": "The body is too large.", "model": ProblemDocument},
+    415: {"description": "The body's media type is none of these.", "model": ProblemDocument},
+    422: {
+        "description": "The file is refused: every reason is listed with its place in it or its parameter.",
+        "model": ProblemDocument,
+    },
+    503: {
+        "description": "Too many requests at hand, or the work was ended: it took too long or too much memory.",
+        "model": ProblemDocument,
+    },
+}
+"""What a filled file may be answered with beside 200."""
 
 
 @cache
-def _limiter() -> CapacityLimiter:
+def _threads() -> CapacityLimiter:
     return CapacityLimiter(SETTINGS.long_questions_at_once)
 
 
 async def beside_the_loop(work: Callable[[], Response]) -> Response:
-    """Do long work in a thread, so many at a time; what it refuses becomes a problem document."""
-    try:
-        return await to_thread.run_sync(work, limiter=_limiter())
-    except Answered as ended:
-        return ended.response
-    except Malformed as error:
-        detail = f"the body is not JSON: {error}"
-        not_json: ProblemError = {"pointer": "", "code": "invalid_json", "detail": detail}
-        return Answered(400, problem(400, detail, [not_json])).response
-    except Refused as error:
-        return Answered(422, refusal(errors_of(error.problems))).response
+    """Do work of our own, which no request can make long, in a thread."""
+    return await to_thread.run_sync(work, limiter=_threads())
 
 
 def media_type(request: Request, accepted: Sequence[str]) -> str:
@@ -62,22 +70,6 @@ def media_type(request: Request, accepted: Sequence[str]) -> str:
     return given
 
 
-async def body(request: Request) -> bytes:
-    """Return the body.
-
-    Raises:
-        Answered: it is larger than the limit.
-    """
-    parts: list[bytes] = []
-    size = 0
-    async for part in request.stream():
-        size += len(part)
-        if size > SETTINGS.maximum_body_bytes:
-            raise Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
-        parts.append(part)
-    return b"".join(parts)
-
-
 def query(request: Request, model: type[QueryModel]) -> QueryModel:
     """Return the query parameters.
 
@@ -91,15 +83,39 @@ def query(request: Request, model: type[QueryModel]) -> QueryModel:
         raise Answered(422, refusal(errors)) from None
 
 
-def route_of(serve: Callable[[Request], Awaitable[Response]]) -> type[APIRoute]:
+def route_of(
+    accepted: Sequence[str], model: type[QueryModel], answer: FileAnswer[QueryModel]
+) -> type[APIRoute]:
     """Return a kind of route that FastAPI describes by one function and that another serves.
 
     FastAPI would parse the body as JSON; here it may be a file.
+
+    Args:
+        accepted: media types, the first for a body that names none.
+        model: query parameters.
+        answer: takes the body, its media type, the query and the Accept header; works in another process.
     """
+
+    async def reply(request: Request) -> Reply:
+        asked = query(request, model)
+        given = media_type(request, accepted)
+        content = await whole_body(request.receive)
+        return await worked_on(
+            request.receive, answer, content, given, asked, request.headers.get("accept", "")
+        )
+
+    async def serve(scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            replied = await reply(Request(scope, receive))
+        except Answered as ended:
+            replied = ended.reply
+        except ClientGone:
+            return
+        await send_reply(send, replied)
 
     class FileRoute(APIRoute):
         def __init__(self, *args: Any, **kwargs: Any) -> None:
             super().__init__(*args, **kwargs)
-            self.app = request_response(serve)
+            self.app = serve
 
     return FileRoute

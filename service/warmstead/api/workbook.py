@@ -13,24 +13,22 @@ from starlette.responses import Response
 from typing_extensions import TypedDict
 
 from warmstead.api.caching import cached
-from warmstead.api.problems import ProblemDocument, ProblemError, refusal
-from warmstead.api.uploads import Answered, beside_the_loop, body, media_type, query, route_of
+from warmstead.api.problems import ProblemError, refusal
+from warmstead.api.replies import JSON, Answered, Reply
+from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
 from warmstead.building.findings import Findings, Warning
 from warmstead.building.house import annex_of
 from warmstead.building.statements import Basis, basis
 from warmstead.demo import survey
 from warmstead.exchange import workbook
-from warmstead.exchange.documents import read
+from warmstead.exchange.documents import MOST_LISTED, read
 from warmstead.exchange.workbook import CellProblem, Reading, SurveyDocument, Unreadable
 from warmstead.survey.document import MayBeAbsent
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 ODS = "application/vnd.oasis.opendocument.spreadsheet"
-JSON = "application/json"
 MEDIA_TYPES = {"xlsx": XLSX, "ods": ODS, "json": JSON}
 ACCEPTED = (XLSX, ODS, JSON, "application/octet-stream")
-MOST_ERRORS = 500
-"""Told at once; a workbook may have a hundred thousand cells, and nobody mends more in one go."""
 PATH = "/v1/workbook"
 
 DESCRIPTION = (
@@ -85,21 +83,10 @@ async def blank(request: Request, asked: Annotated[BlankQuery, Query()]) -> Resp
 
     def work() -> Response:
         made = _blank(asked.content or "empty", form)
-        headers = _named(form, "survey") if form != "json" else {}
+        headers = dict(_named(form)) if form != "json" else {}
         return cached(request, made, MEDIA_TYPES[form], headers)
 
     return await beside_the_loop(work)
-
-
-async def answer(request: Request) -> Response:
-    """Return a filled workbook with results."""
-    try:
-        asked = query(request, AnswerQuery)
-        given = media_type(request, ACCEPTED)
-        content = await body(request)
-    except Answered as ended:
-        return ended.response
-    return await beside_the_loop(lambda: _answer(content, given, asked))
 
 
 async def _described(document: SurveyDocument, asked: Annotated[AnswerQuery, Query()]) -> None: ...
@@ -113,16 +100,18 @@ def _blank(content: str, form: str) -> bytes:
     return workbook.written(document, "ods" if form == "ods" else "xlsx")
 
 
-def _answer(content: bytes, given: str, asked: AnswerQuery) -> Response:
+def _answer(content: bytes, given: str, asked: AnswerQuery, accept: str) -> Reply:
+    """Return a filled workbook with results; of two formats that are both workbooks, Accept chooses none."""
     try:
         reading = _reading(content, given)
         form = asked.format or reading.format
         if form == "json":
-            return Response(orjson.dumps(_stated(reading)), media_type=JSON)
+            return Reply(200, JSON, orjson.dumps(_stated(reading)))
         made = _made(reading, form, results=asked.results != "false")
     except Unreadable as error:
-        raise Answered(422, refusal([_error(problem) for problem in error.problems[:MOST_ERRORS]])) from None
-    return Response(made, headers=_named(form, "survey"), media_type=MEDIA_TYPES[form])
+        listed = [_error(problem) for problem in error.problems[:MOST_LISTED]]
+        raise Answered(422, refusal(listed, len(error.problems))) from None
+    return Reply(200, MEDIA_TYPES[form], made, _named(form))
 
 
 def _made(reading: Reading, form: workbook.Format, *, results: bool) -> bytes:
@@ -156,8 +145,8 @@ def _error(problem: CellProblem) -> ProblemError:
     return error
 
 
-def _named(form: str, name: str) -> dict[str, str]:
-    return {"Content-Disposition": f'attachment; filename="{name}.{form}"'}
+def _named(form: str) -> tuple[tuple[str, str]]:
+    return (("Content-Disposition", f'attachment; filename="survey.{form}"'),)
 
 
 def add_workbook(app: FastAPI) -> None:
@@ -183,8 +172,7 @@ def add_workbook(app: FastAPI) -> None:
                     },
                 },
             },
-            304: {"description": "Not changed."},
-            422: {"description": "A query parameter is refused.", "model": ProblemDocument},
+            **GET_RESPONSES,
         },
         summary="Workbook to fill in",
         description="A survey workbook, empty or with the demonstration house. Answers carry an ETag.",
@@ -202,13 +190,7 @@ def add_workbook(app: FastAPI) -> None:
                 "model": SurveyRead,
                 "content": files,
             },
-            400: {"description": "The body is not JSON.", "model": ProblemDocument},
-            413: {"description": "The body is too large.", "model": ProblemDocument},
-            415: {"description": "The body's media type is none of these.", "model": ProblemDocument},
-            422: {
-                "description": "The workbook or the survey is refused: every reason is listed with its cell, pointer or parameter.",
-                "model": ProblemDocument,
-            },
+            **POST_RESPONSES,
         },
         openapi_extra={
             "requestBody": {"required": True, "content": files},
@@ -217,5 +199,5 @@ def add_workbook(app: FastAPI) -> None:
         description=DESCRIPTION,
         operation_id="answer_workbook",
         tags=["files"],
-        route_class_override=route_of(answer),
+        route_class_override=route_of(ACCEPTED, AnswerQuery, _answer),
     )

@@ -172,11 +172,17 @@ class Problem(NamedTuple):
 
 
 class Refused(Exception):
-    """A request is refused, for every reason that could be found at once."""
+    """A request is refused, for every reason that could be found at once.
 
-    def __init__(self, problems: list[Problem]) -> None:
+    Args:
+        problems: the reasons.
+        unlisted: further reasons beside these, only counted: nobody mends more in one go.
+    """
+
+    def __init__(self, problems: list[Problem], unlisted: int = 0) -> None:
         super().__init__("; ".join(f"{p.pointer}: {p.detail}" for p in problems))
         self.problems = problems
+        self.unlisted = unlisted
 
 
 def code_of(error: MethodError) -> ProblemCode:

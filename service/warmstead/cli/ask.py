@@ -53,6 +53,8 @@ def ask(question: str, document: BinaryIO, workings: bool, shape: str) -> None:
             click.echo(json.dumps({"errors": listed}, indent=2, ensure_ascii=False), err=True)
         else:
             console(stderr=True).print(terminal.problems(error.problems))
+        if error.unlisted:
+            click.echo(f"… and {error.unlisted} more", err=True)
         sys.exit(1)
     if shape == "json":
         click.echo(json.dumps(result, indent=2, ensure_ascii=False))

@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
+import signal
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import click
 
 STARTUP_SECONDS = 20.0
 
 
-@click.command()
+class _SettingsListed(click.Command):
+    """Its help ends with what may be set by the environment."""
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the settings, their defaults and what they mean."""
+        from warmstead.api.settings import Settings, variable
+
+        with formatter.section("Environment (limits, and what is answered when one is crossed)"):
+            formatter.write_dl(
+                [
+                    (variable(name), f"{field.description} [default: {field.default}]")
+                    for name, field in Settings.model_fields.items()
+                ]
+            )
+
+
+@click.command(cls=_SettingsListed)
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option(
     "--port", default=8080, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on."
@@ -20,17 +38,30 @@ STARTUP_SECONDS = 20.0
 @click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Worker processes.")
 @click.option("--access-log/--no-access-log", default=False, help="Log each request's path; never a body.")
 def serve(host: str, port: int, workers: int, access_log: bool) -> None:
-    """Serve the questions over HTTP; the documentation is at /docs."""
+    """Serve the questions over HTTP; the documentation is at /docs.
+
+    SIGTERM ends it gracefully: what is at hand is answered. With several workers, SIGHUP replaces them one by one without
+    losing a request, and one that dies is replaced.
+    """
     import uvicorn
 
-    uvicorn.run(
-        "warmstead.api.app:app",
-        host=host,
-        port=port,
-        workers=workers,
-        access_log=access_log,
-        server_header=False,
-    )
+    # uvicorn raises the signal that ended it once more; a service that ended as it was told to ends with status 0.
+    signal.signal(signal.SIGTERM, lambda number, frame: None)
+    uvicorn.run(workers=workers, access_log=access_log, host=host, port=port, **_served_how())
+
+
+def _served_how() -> dict[str, Any]:
+    from warmstead.api.limits.protocol import LimitedProtocol
+    from warmstead.api.settings import SETTINGS
+
+    return {
+        "app": "warmstead.api.app:app",
+        "http": LimitedProtocol,
+        "ws": "none",
+        "server_header": False,
+        "timeout_keep_alive": SETTINGS.seconds_between_requests,
+        "timeout_graceful_shutdown": SETTINGS.seconds_to_finish,
+    }
 
 
 @click.command()
@@ -50,7 +81,7 @@ def served() -> Iterator[str]:
     """Serve on a free port of this machine in a thread; yields the address."""
     import uvicorn
 
-    config = uvicorn.Config("warmstead.api.app:app", host="127.0.0.1", port=0, log_level="warning")
+    config = uvicorn.Config(host="127.0.0.1", port=0, log_level="warning", **_served_how())
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()

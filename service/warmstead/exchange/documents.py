@@ -19,6 +19,9 @@ from warmstead.survey.document import Document
 Request = TypeVar("Request", bound=Document)
 Schema = Mapping[str, Any]
 
+MOST_LISTED = 100
+"""Problems told at once; a hostile body could have a million, and nobody mends more in one go."""
+
 
 class Malformed(Exception):
     """What was sent is not JSON at all."""
@@ -101,7 +104,8 @@ def _refusal(request: type[Document], error: ValidationError) -> Malformed | Ref
     if details[0]["type"] == "json_invalid":
         return Malformed(str(details[0].get("ctx", {}).get("error", "not JSON")))
     schema = _schema(request)
-    return Refused([_problem(schema, detail) for detail in details])
+    listed = details[:MOST_LISTED]
+    return Refused([_problem(schema, detail) for detail in listed], unlisted=len(details) - len(listed))
 
 
 @cache

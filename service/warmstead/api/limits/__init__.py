@@ -1,0 +1,1 @@
+"""What keeps the service answering whatever it is sent: heads, bodies, connections and requests at hand."""
