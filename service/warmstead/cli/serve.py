@@ -6,8 +6,11 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Any
 
 import click
+
+from warmstead.cli.access import access_options, shared_figures, told
 
 STARTUP_SECONDS = 20.0
 
@@ -18,19 +21,29 @@ STARTUP_SECONDS = 20.0
     "--port", default=8080, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on."
 )
 @click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Worker processes.")
-@click.option("--access-log/--no-access-log", default=False, help="Log each request's path; never a body.")
-def serve(host: str, port: int, workers: int, access_log: bool) -> None:
-    """Serve the questions over HTTP; the documentation is at /docs."""
+@access_options
+def serve(host: str, port: int, workers: int, **options: Any) -> None:
+    """Serve the questions over HTTP; the documentation is at /docs.
+
+    Callers on this machine need nothing. At any other address the service asks for a key, or leaves that to a proxy.
+    """
+    settings = told(host, options)
+
     import uvicorn
 
-    uvicorn.run(
-        "warmstead.api.app:app",
-        host=host,
-        port=port,
-        workers=workers,
-        access_log=access_log,
-        server_header=False,
-    )
+    from warmstead.api.observing.logs import configuration
+
+    with shared_figures(workers, settings.metrics_folder):
+        uvicorn.run(
+            "warmstead.api.app:app",
+            host=host,
+            port=port,
+            workers=workers,
+            access_log=False,
+            log_config=configuration(settings.log_format),
+            proxy_headers=False,
+            server_header=False,
+        )
 
 
 @click.command()
