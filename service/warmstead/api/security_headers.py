@@ -15,6 +15,7 @@ OF_ALL: Headers = (
 """Pages that show more bring a policy of their own, which stands."""
 OF_POST: Headers = (*OF_ALL, (b"cache-control", b"no-store"))
 """An answer to a house document is about somebody's home."""
+NAMES = frozenset(name for name, _ in OF_POST)
 
 
 class SecurityHeaders:
@@ -34,9 +35,11 @@ class SecurityHeaders:
         async def sending(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = message.get("headers", ())
-                said = {name.lower() for name, _ in headers}
-                missing = [header for header in added if header[0] not in said]
-                message = {**message, "headers": [*headers, *missing]}
+                said = {name for name, _ in headers}
+                if said.isdisjoint(NAMES):
+                    message["headers"] = [*headers, *added]
+                else:
+                    message["headers"] = [*headers, *(header for header in added if header[0] not in said)]
             await send(message)
 
         await self._app(scope, receive, sending)

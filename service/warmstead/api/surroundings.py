@@ -1,4 +1,4 @@
-"""What each request goes through before it reaches the application: from outside in, traces, its id, figures, headers, browsers, access.
+"""What each request goes through before it reaches the application: from outside in, traces, figures, headers, browsers, access.
 
 These are plain ASGI applications around the whole, so that what the application answers of itself, its 500 included, goes
 through them as well.
@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 
 from warmstead.api.access import Access
 from warmstead.api.observing import logs, tracing
-from warmstead.api.observing.requests import REQUEST_ID, Followed, with_request_ids
+from warmstead.api.observing.requests import REQUEST_ID, Followed
 from warmstead.api.security_headers import SecurityHeaders
 from warmstead.api.settings import Settings
 
@@ -43,7 +43,7 @@ def surround(app: FastAPI, settings: Settings) -> None:
         around: ASGIApp = access
         if settings.allowed_origins:
             around = _for_browsers(around, settings)
-        around = with_request_ids(Followed(SecurityHeaders(around), access_log=settings.access_log))
+        around = Followed(SecurityHeaders(around), access_log=settings.access_log)
         return around if spans is None else tracing.traced(around, spans)
 
     app.build_middleware_stack = build  # type: ignore[method-assign]  # a stack with add_middleware would stand inside the 500

@@ -80,11 +80,6 @@ def silence_the_server() -> None:
     logging.getLogger("uvicorn.access").addFilter(_nothing)
 
 
-def quieten_request_ids() -> None:
-    """Say nothing of request ids that were not taken: anybody could fill the log with that."""
-    logging.getLogger("asgi_correlation_id").setLevel(logging.ERROR)
-
-
 def _nothing(record: logging.LogRecord) -> bool:
     return False
 

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import logging
 import re
+from random import getrandbits
 from time import perf_counter
 
-from asgi_correlation_id import CorrelationIdMiddleware
+from asgi_correlation_id import correlation_id
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from warmstead.api.access import HOLDER, REASON
 from warmstead.api.observing import logs, metrics
 
 REQUEST_ID = "X-Request-ID"
-UUID = re.compile(r"[0-9a-fA-F]{8}(-?)[0-9a-fA-F]{4}\1[0-9a-fA-F]{4}\1[0-9a-fA-F]{4}\1[0-9a-fA-F]{12}")
-"""What is taken for an id of somebody else's: proxies make such ids. A free text could carry anything into the logs."""
+_HEADER = REQUEST_ID.lower().encode()
+_UUID = re.compile(rb"[0-9a-fA-F]{8}(-?)[0-9a-fA-F]{4}\1[0-9a-fA-F]{4}\1[0-9a-fA-F]{4}\1[0-9a-fA-F]{12}")
+"""What is taken for an id of a proxy in front: a UUID. A free text could carry anything into the logs."""
 GONE = 499
 """Status in figures and logs of a request whose client left before there was an answer."""
 
@@ -25,21 +27,12 @@ class RequestFailed(Exception):
     """A request met a fault of ours; says which and where, without the fault's own text, which may quote the request."""
 
 
-def with_request_ids(app: ASGIApp) -> ASGIApp:
-    """Return an application whose requests have an id: that of a proxy in front, where it sent one, else a new one."""
-    logs.quieten_request_ids()
-    return CorrelationIdMiddleware(
-        app, header_name=REQUEST_ID, update_request_header=False, validator=is_request_id, transformer=None
-    )
-
-
-def is_request_id(text: str) -> bool:
-    """Return whether a text may be a request's id."""
-    return UUID.fullmatch(text) is not None
-
-
 class Followed:
-    """Counts each request, and writes its line where that is wanted."""
+    """Gives each request an id, which its answer and its logs carry; counts it; writes its line where that is wanted.
+
+    The id stands in the variable of asgi-correlation-id, from which that library's log filter takes it. Its own middleware
+    would cost each request as much as all else here together.
+    """
 
     def __init__(self, app: ASGIApp, *, access_log: bool) -> None:
         """Take the application."""
@@ -55,12 +48,15 @@ class Followed:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        request_id = request_id_of(scope["headers"])
+        correlation_id.set(request_id.decode())
         status = GONE
 
         async def sending(message: Message) -> None:
             nonlocal status
             if message["type"] == "http.response.start":
                 status = message["status"]
+                message["headers"] = [*message.get("headers", ()), (_HEADER, request_id)]
             await send(message)
 
         metrics.enter()
@@ -76,6 +72,14 @@ class Followed:
             metrics.answered(scope["method"], route, status, seconds, scope.get(REASON), scope.get(HOLDER))
             if self._access_log:
                 _write(scope["method"], route, status, seconds)
+
+
+def request_id_of(headers: list[tuple[bytes, bytes]]) -> bytes:
+    """Return the id that a request came with, where it is a UUID, else a new one of 128 random bits."""
+    for name, value in headers:
+        if name == _HEADER and _UUID.fullmatch(value):
+            return value
+    return b"%032x" % getrandbits(128)
 
 
 def _write(method: str, route: str, status: int, seconds: float) -> None:
