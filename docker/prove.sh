@@ -104,7 +104,7 @@ step "One container: read-only without any exception, no rights, no network"
 for workers in 1 2; do
   quiet podman run --detach --name "workers-$workers" --network none --read-only --read-only-tmpfs=false --cap-drop ALL \
     --security-opt no-new-privileges --memory 768m --pids-limit 64 \
-    localhost/warmstead:0.1.0 serve --host 0.0.0.0 --port 8080 --workers "$workers" > /dev/null
+    localhost/warmstead:0.1.0 serve --host 0.0.0.0 --port 8080 --workers "$workers" --behind-proxy > /dev/null
   podman exec --interactive "workers-$workers" python - < "$here/prove/inside.py"
   podman healthcheck run "workers-$workers"
   echo "the image's health check passes"
@@ -114,6 +114,23 @@ for workers in 1 2; do
   if podman diff "workers-$workers" | grep -vxE 'C /etc|C /run|A /run/.containerenv'; then exit 1; fi
   quiet podman rm "workers-$workers" > /dev/null
 done
+
+step "Who may call: nobody by chance"
+if quiet podman run --rm --network none localhost/warmstead:0.1.0 > "$scratch/refused.log" 2>&1; then
+  echo "it started, and nothing would check who calls"
+  exit 1
+fi
+grep -e --behind-proxy "$scratch/refused.log" > /dev/null
+echo "without keys and without a proxy it does not start, and says what to do"
+quiet podman run --rm --network none --read-only localhost/warmstead:0.1.0 key new --name prover > "$scratch/key" 2> /dev/null
+sed -n 2p "$scratch/key" > "$scratch/keys"
+quiet podman run --detach --name keyed --network none --read-only --read-only-tmpfs=false --cap-drop ALL \
+  --volume "$scratch/keys:/keys:ro" --env WARMSTEAD_KEYS_FILE=/keys localhost/warmstead:0.1.0 > /dev/null
+podman exec --interactive --env "KEY=$(sed -n 1p "$scratch/key")" keyed python - < "$here/prove/keys.py"
+podman healthcheck run keyed
+stopped_cleanly keyed
+if podman logs keyed 2>&1 | grep -F "$(sed -n 1p "$scratch/key")"; then exit 1; fi
+quiet podman rm keyed > /dev/null
 
 step "The health check fails where nothing serves"
 quiet podman run --detach --name idle --network none --entrypoint sleep localhost/warmstead:0.1.0 60 > /dev/null

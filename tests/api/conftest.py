@@ -449,6 +449,20 @@ def ask(send: Send) -> Send:
     return asks
 
 
+@pytest.fixture(scope="session")
+def lasting_headers() -> Callable[[httpx.Response], dict[str, str]]:
+    """Return a function that gives an answer's headers without those that each answer has for itself."""
+
+    def lasting(response: httpx.Response) -> dict[str, str]:
+        headers = dict(response.headers)
+        assert headers.pop("x-request-id")
+        if response.request.url.path == "/metrics":
+            del headers["content-length"]  # each request changes the figures
+        return headers
+
+    return lasting
+
+
 @pytest.fixture
 def requests() -> dict[str, Json]:
     """Return a complete request to each question, to be changed at will."""

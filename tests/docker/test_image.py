@@ -56,6 +56,16 @@ def test_the_command_is_one_that_the_service_has() -> None:
     assert command[command.index("--port") + 1] == last("EXPOSE")
 
 
+def test_the_image_starts_only_if_it_is_told_who_may_call(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in settings.Settings.model_fields:
+        monkeypatch.delenv(settings.variable(name), raising=False)
+    refused = CliRunner().invoke(main, json.loads(last("CMD")))
+    assert refused.exit_code == 2
+    assert "--behind-proxy" in refused.output
+    environment = COMPOSE["services"][REPLICAS[0]]["environment"]
+    assert settings.from_environment(environment).behind_proxy
+
+
 def test_packages_come_by_their_hashes_and_as_wheels() -> None:
     commands = [rest for name, rest in instructions() if name == "RUN"]
     fetching = re.findall(r"--requirement \S+", " ".join(commands))

@@ -121,10 +121,28 @@ def test_the_pod_has_the_restricted_profile() -> None:
     assert security["allowPrivilegeEscalation"] is False
     assert security["capabilities"] == {"drop": ["ALL"]}
     assert security["readOnlyRootFilesystem"] is True
-    for forbidden in ("hostNetwork", "hostPID", "hostIPC", "volumes"):
+    for forbidden in ("hostNetwork", "hostPID", "hostIPC"):
         assert forbidden not in pod()
+    assert [set(volume) for volume in pod()["volumes"]] == [{"name", "secret"}]
     enforced = MANIFESTS["Namespace"]["metadata"]["labels"]["pod-security.kubernetes.io/enforce"]
     assert enforced == "restricted"
+
+
+def test_keys_are_mounted_where_the_service_looks_for_them() -> None:
+    (volume,) = pod()["volumes"]
+    (mount,) = container()["volumeMounts"]
+    told = {variable["name"]: variable["value"] for variable in container()["env"]}
+    assert mount["name"] == volume["name"]
+    assert mount["readOnly"] is True
+    # A whole folder is mounted: a single file would not change when the Secret does.
+    assert "subPath" not in mount
+    assert str(Path(told["WARMSTEAD_KEYS_FILE"]).parent) == mount["mountPath"]
+    assert "WARMSTEAD_BEHIND_PROXY" not in told
+
+
+def test_readiness_and_liveness_are_asked_apart() -> None:
+    assert container()["readinessProbe"]["httpGet"]["path"] == "/readyz"
+    assert container()["livenessProbe"]["httpGet"]["path"] == "/healthz"
 
 
 def test_no_token_is_mounted() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
@@ -14,6 +15,7 @@ from warmstead.api import problems
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.deprecation import announce
+from warmstead.api.documentation import add_documentation
 from warmstead.api.draining import notice_before_the_end
 from warmstead.api.element_table import add_element_table
 from warmstead.api.guide import add_guide
@@ -22,6 +24,8 @@ from warmstead.api.limits.gate import Gate
 from warmstead.api.long_work import workers
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
+from warmstead.api.settings import Settings, from_environment
+from warmstead.api.surroundings import surround
 from warmstead.api.tables import TableQuery, add_tables
 from warmstead.api.workbook import BlankQuery, add_workbook
 from warmstead.version import __version__
@@ -67,9 +71,14 @@ def _add_heads(app: FastAPI) -> None:
             app.router.add_api_route(route.path, route.endpoint, methods=["HEAD"], include_in_schema=False)
 
 
-def create_app() -> FastAPI:
-    """Return the application."""
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the application.
+
+    Args:
+        settings: those of the environment, where absent.
+    """
     app = FastAPIOffline(
+        docs_url=None,
         redoc_url=None,
         title="Warmstead",
         version=__version__,
@@ -89,12 +98,14 @@ def create_app() -> FastAPI:
     add_element_table(app)
     add_codes(app)
     add_health(app)
+    add_documentation(app)
     add_guide(app)
     _add_heads(app)
     announce(app)
     app.add_middleware(Gate)
     problems.install(app, {*TableQuery.model_fields, *BlankQuery.model_fields})
     install_openapi(app)
+    surround(app, from_environment(os.environ) if settings is None else settings)
     return app
 
 

@@ -8,9 +8,10 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
+from warmstead.api.access_described import add_access
 from warmstead.api.cells_described import add_examples
 from warmstead.api.codes import all_codes
-from warmstead.api.health import health
+from warmstead.api.health import health, readiness
 from warmstead.api.portable import make_portable
 from warmstead.api.problems import PROBLEM_JSON
 from warmstead.api.tables import listing, statement
@@ -52,6 +53,7 @@ def _document(app: FastAPI) -> Json:
     one_table["text/csv"] = {"schema": {"type": "string"}, "example": csv_text(EXAMPLE_TABLE)}
     for path, example in _answers_to_get().items():
         document["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]["example"] = example
+    add_access(document)
     make_portable(document)
     add_examples(document["paths"])
     schemas = document["components"]["schemas"]
@@ -68,6 +70,7 @@ def _answers_to_get() -> Json:
         "/v1/tables/{name}": statement(example, example.rows),
         "/v1/codes": all_codes(),
         "/healthz": health(),
+        "/readyz": readiness(),
     }
 
 

@@ -65,6 +65,8 @@ class ProblemDocument(TypedDict):
 
 KINDS: dict[int, tuple[str, str]] = {
     400: ("urn:warmstead:problem:malformed", "Not JSON"),
+    401: ("urn:warmstead:problem:key", "A key is needed"),
+    403: ("urn:warmstead:problem:not-open", "Not open to this caller"),
     404: ("urn:warmstead:problem:not-found", "Nothing here"),
     405: ("urn:warmstead:problem:method", "Method not allowed"),
     408: ("urn:warmstead:problem:too-slow", "Sent too slowly"),

@@ -6,12 +6,35 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
-from typing import Annotated
+from pathlib import Path
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 PREFIX = "WARMSTEAD_"
+
+
+def _named(file: Path | None) -> Path | None:
+    if file == Path():
+        raise ValueError("must name a file; leave the setting out where there is none")
+    return file
+
+
+def _listed(given: object) -> object:
+    return tuple(given.replace(",", " ").split()) if isinstance(given, str) else given
+
+
+def _origin(text: str) -> str:
+    if not re.fullmatch(r"https?://(\[[0-9a-f:]+\]|[a-z0-9.-]+)(:[0-9]{1,5})?", text):
+        raise ValueError(
+            "an origin is http:// or https://, a host in lower case and perhaps a port, nothing after it"
+        )
+    return text
+
+
+Origin = Annotated[str, AfterValidator(_origin)]
 
 
 class Settings(BaseModel):
@@ -69,6 +92,30 @@ class Settings(BaseModel):
 
     seconds_to_finish: Annotated[int, Field(ge=1)] = 45
     """After the notice, requests at hand may take so long before they are cut off."""
+
+    keys_file: Annotated[Path | None, AfterValidator(_named)] = None
+    """File of the keys that callers show, hashed, one a line (`warmstead key new`). It is read again when it changes."""
+
+    behind_proxy: bool = False
+    """A proxy in front checks who calls, so that callers from other machines need no key. A keys file counts all the same."""
+
+    open_cells: bool = False
+    """What is asked by GET needs no key: cells, tables, codes, the guide and the documentation; not `/metrics`."""
+
+    open_metrics: bool = False
+    """`/metrics` needs no key, from any machine."""
+
+    allowed_origins: Annotated[tuple[Origin, ...], BeforeValidator(_listed)] = ()
+    """Origins whose pages may call from a browser (CORS), exact, with commas between. None by default."""
+
+    access_log: bool = False
+    """One line for each request: method, route, status, time and request id; never an address, a query or a body."""
+
+    log_format: Literal["text", "json"] = "text"
+    """Form of all logs: lines for people, or one JSON object a line."""
+
+    metrics_folder: Annotated[Path | None, AfterValidator(_named)] = None
+    """Folder in memory in which several worker processes add up their figures. By default one is made, and removed at the end."""
 
 
 class UnusableSetting(Exception):

@@ -9,6 +9,7 @@ from warmstead.cli.check import check
 from warmstead.cli.demo import demo, example
 from warmstead.cli.describe import case_schema, mapping_schema, openapi
 from warmstead.cli.files import one_page, table, workbook
+from warmstead.cli.keys import key
 from warmstead.cli.serve import assistant, serve
 from warmstead.version import __version__
 
@@ -19,6 +20,7 @@ COMMANDS = (
     check,
     demo,
     example,
+    key,
     mapping_schema,
     one_page,
     openapi,

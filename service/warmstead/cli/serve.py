@@ -11,6 +11,8 @@ from typing import Any
 
 import click
 
+from warmstead.cli.access import access_options, shared_figures, told
+
 STARTUP_SECONDS = 20.0
 
 
@@ -36,18 +38,33 @@ class _SettingsListed(click.Command):
     "--port", default=8080, show_default=True, type=click.IntRange(0, 65535), help="Port to listen on."
 )
 @click.option("--workers", default=1, show_default=True, type=click.IntRange(1, 64), help="Worker processes.")
-@click.option("--access-log/--no-access-log", default=False, help="Log each request's path; never a body.")
-def serve(host: str, port: int, workers: int, access_log: bool) -> None:
+@access_options
+def serve(host: str, port: int, workers: int, **options: Any) -> None:
     """Serve the questions over HTTP; the documentation is at /docs.
+
+    Callers on this machine need nothing. At any other address the service asks for a key, or leaves that to a proxy.
 
     SIGTERM ends it gracefully: what is at hand is answered. With several workers, SIGHUP replaces them one by one without
     losing a request, and one that dies is replaced.
     """
+    settings = told(host, options)
+
     import uvicorn
+
+    from warmstead.api.observing.logs import configuration
 
     # uvicorn raises the signal that ended it once more; a service that ended as it was told to ends with status 0.
     signal.signal(signal.SIGTERM, lambda number, frame: None)
-    uvicorn.run(workers=workers, access_log=access_log, host=host, port=port, **_served_how())
+    with shared_figures(workers, settings.metrics_folder):
+        uvicorn.run(
+            host=host,
+            port=port,
+            workers=workers,
+            access_log=False,
+            log_config=configuration(settings.log_format),
+            proxy_headers=False,
+            **_served_how(),
+        )
 
 
 def _served_how() -> dict[str, Any]:

@@ -1,0 +1,156 @@
+"""Who may call: callers on this machine, callers with a key, or everybody whom a proxy in front lets through."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+from urllib.parse import unquote_plus
+
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from warmstead.api.keys import Keys
+from warmstead.api.loopback import is_loopback
+from warmstead.api.problems import PROBLEM_JSON, ProblemError, parameter_error, problem, refusal
+from warmstead.api.settings import Settings
+
+OPEN_TO_ALL = frozenset({"/healthz", "/readyz"})
+METRICS = "/metrics"
+READING = frozenset({"GET", "HEAD", "OPTIONS"})
+"""What the cell of a spreadsheet sends, which can show no key."""
+KEYS_IN_QUERIES = frozenset(
+    {
+        "access_token",
+        "api-key",
+        "api_key",
+        "apikey",
+        "auth",
+        "authorization",
+        "bearer",
+        "key",
+        "token",
+        "x-api-key",
+    }
+)
+"""Names under which keys are put into addresses elsewhere. No question has a parameter of such a name (a test says so)."""
+FORWARDED = frozenset({b"forwarded", b"x-forwarded-for", b"x-real-ip"})
+"""Headers by which a proxy says for whom it asks."""
+
+Reason = Literal["key_in_query", "key_missing", "key_unknown", "not_open"]
+REASON = "warmstead.refused"
+"""Member of a request's scope that says why it was refused, for the figures."""
+HOLDER = "warmstead.key"
+"""Member of a request's scope that names the key it came with."""
+
+HOW_TO_SEND = "send the header 'Authorization: Bearer KEY'; whoever runs this service gives keys out"
+NOT_OPEN = (
+    "this service answers callers on its own machine only. Whoever runs it opens it: with keys (WARMSTEAD_KEYS_FILE), or "
+    "behind a proxy that checks who calls (WARMSTEAD_BEHIND_PROXY=true)"
+)
+METRICS_NOT_OPEN = (
+    "the figures are for callers with a key or, where nobody needs one, on this machine; "
+    "WARMSTEAD_OPEN_METRICS=true opens them"
+)
+
+
+class Refusal(NamedTuple):
+    """Why a request goes no further."""
+
+    reason: Reason
+    status: int
+    document: bytes
+    challenge: bytes | None = None
+
+
+class Access:
+    """Lets a request through to the application, or answers it with a problem document."""
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        """Take the application and who may call it.
+
+        Raises:
+            UnusableKeys: there is a file of keys, and it cannot be used.
+        """
+        self.app = app
+        self._keys = None if settings.keys_file is None else Keys(settings.keys_file)
+        self._behind_proxy = settings.behind_proxy
+        self._open_cells = settings.open_cells
+        self._open_metrics = settings.open_metrics
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        refused = self._refusal(scope) if scope["type"] == "http" else None
+        if refused is None:
+            await self.app(scope, receive, send)
+        else:
+            scope[REASON] = refused.reason
+            await _answer(send, refused)
+
+    def _refusal(self, scope: Scope) -> Refusal | None:
+        query: bytes = scope["query_string"]
+        if query and (name := key_in_query(query)) is not None:
+            return _in_query(name)
+        path = scope["path"].removeprefix(scope.get("root_path", ""))
+        if path in OPEN_TO_ALL or (path == METRICS and self._open_metrics):
+            return None
+        if self._keys is not None:
+            reading = scope["method"] in READING and path != METRICS
+            return None if self._open_cells and reading else self._without_key(scope, self._keys)
+        if self._behind_proxy and path != METRICS:
+            return None
+        if on_this_machine(scope):
+            return None
+        return Refusal("not_open", 403, problem(403, METRICS_NOT_OPEN if path == METRICS else NOT_OPEN))
+
+    def _without_key(self, scope: Scope, keys: Keys) -> Refusal | None:
+        given = [value for name, value in scope["headers"] if name == b"authorization"]
+        if not given:
+            return _challenge("key_missing", f"this needs a key: {HOW_TO_SEND}", b"")
+        scheme, _, secret = given[0].strip().partition(b" ")
+        if len(given) > 1 or scheme.lower() != b"bearer":
+            detail = f"the one header Authorization has to be of the scheme Bearer: {HOW_TO_SEND}"
+            return _challenge("key_unknown", detail, b', error="invalid_request"')
+        holder = keys.holder(secret.strip())
+        if holder is None:
+            detail = f"this key is not in force: {HOW_TO_SEND}"
+            return _challenge("key_unknown", detail, b', error="invalid_token"')
+        scope[HOLDER] = holder
+        return None
+
+
+def key_in_query(query: bytes) -> str | None:
+    """Return the name of the parameter by which a query seems to hold a key; nothing, where none does."""
+    for part in query.split(b"&"):
+        # Percent signs could hide a name from a look at the bytes, but not from those who read addresses in logs.
+        name = unquote_plus(part.partition(b"=")[0].decode("latin-1")).strip().lower()
+        if name in KEYS_IN_QUERIES:
+            return name
+    return None
+
+
+def on_this_machine(scope: Scope) -> bool:
+    """Return whether a request comes from this machine and for itself, not for somebody else by a proxy."""
+    client = scope.get("client")
+    if client is None or not is_loopback(client[0]):
+        return False
+    return all(name not in FORWARDED for name, _ in scope["headers"])
+
+
+def _in_query(name: str) -> Refusal:
+    detail = f"a key does not belong into an address, where logs and histories keep it; replace it, and {HOW_TO_SEND}"
+    error: ProblemError = parameter_error(name, "not_allowed_here", detail)
+    return Refusal("key_in_query", 422, refusal([error]))
+
+
+def _challenge(reason: Reason, detail: str, error: bytes) -> Refusal:
+    return Refusal(reason, 401, problem(401, detail), b'Bearer realm="warmstead"' + error)
+
+
+async def _answer(send: Send, refused: Refusal) -> None:
+    headers = [
+        (b"content-type", PROBLEM_JSON.encode()),
+        (b"content-length", str(len(refused.document)).encode()),
+        (b"cache-control", b"no-store"),
+    ]
+    if refused.challenge is not None:
+        headers.append((b"www-authenticate", refused.challenge))
+    await send({"type": "http.response.start", "status": refused.status, "headers": headers})
+    await send({"type": "http.response.body", "body": refused.document})

@@ -1,0 +1,164 @@
+"""Figures for Prometheus: how many, how long, how many at hand, how many refused and why.
+
+Labels come from lists that are closed: methods, routes as they are written here, statuses, reasons, names of keys.
+"""
+
+from __future__ import annotations
+
+import os
+from functools import lru_cache
+from http import HTTPMethod
+from pathlib import Path
+
+from prometheus_client import (
+    CONTENT_TYPE_PLAIN_0_0_4,
+    CollectorRegistry,
+    Counter,
+    Gauge,
+    Histogram,
+    ProcessCollector,
+    disable_created_metrics,
+    generate_latest,
+    multiprocess,
+)
+
+from warmstead.api.observing import FOLDER_VARIABLE
+from warmstead.version import __version__
+
+MEDIA_TYPE = CONTENT_TYPE_PLAIN_0_0_4
+METHODS = frozenset(HTTPMethod)
+NO_ROUTE = "none"
+"""Of what was answered before it had a route: no such path, no key, no room."""
+SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0)
+
+REASONS = {
+    400: "malformed",
+    404: "not_found",
+    405: "method",
+    406: "not_acceptable",
+    408: "slow",
+    413: "too_large",
+    414: "query_too_long",
+    415: "media_type",
+    422: "refused",
+    431: "headers_too_large",
+    500: "internal",
+    503: "unavailable",
+}
+"""Why a request was refused, by status, where whoever refused it did not say."""
+SAID_REASONS = frozenset(
+    {
+        *("key_in_query", "key_missing", "key_unknown", "not_open"),
+        *("busy", "crashed", "draining", "memory_limit", "time_limit"),
+    }
+)
+"""Reasons that may be said in the request's scope."""
+
+# When a series began is of no use to anybody here, and would be half of the text.
+disable_created_metrics()  # type: ignore[no-untyped-call]  # the library's
+
+registry = CollectorRegistry()
+
+_requests = Counter(
+    "warmstead_requests", "Requests answered.", ("method", "route", "status"), registry=registry
+)
+_seconds = Histogram(
+    "warmstead_request_seconds", "Time from a request's head to the end of its answer.", ("route",),
+    buckets=SECONDS, registry=registry,
+)  # fmt: skip
+_at_hand = Gauge(
+    "warmstead_requests_at_hand", "Requests that are being answered.", registry=registry, multiprocess_mode="livesum"
+)  # fmt: skip
+_refused = Counter("warmstead_refused", "Requests refused, by reason.", ("reason",), registry=registry)
+_by_key = Counter(
+    "warmstead_requests_by_key", "Requests by the name of their key.", ("key",), registry=registry
+)
+_long_work = Histogram(
+    "warmstead_long_work_seconds", "Time of work that runs beside the event loop.", ("work", "ended"),
+    buckets=SECONDS, registry=registry,
+)  # fmt: skip
+_info = Gauge(
+    "warmstead_info", "The service itself; always 1.", ("version",), registry=registry, multiprocess_mode="livemax"
+)  # fmt: skip
+_info.labels(__version__).set(1)
+
+enter = _at_hand.inc
+leave = _at_hand.dec
+
+
+def answered(method: str, route: str, status: int, seconds: float, said: str | None, key: str | None) -> None:
+    """Count one request.
+
+    Args:
+        method: as it came.
+        route: the route's own template, or `NO_ROUTE`.
+        status: of the answer.
+        seconds: it took.
+        said: why it was refused, where somebody said so.
+        key: name of the key it came with.
+    """
+    count, time = _of_request(method if method in METHODS else "other", route, status)
+    count.inc()
+    time.observe(seconds)
+    if status >= 400:
+        _of_reason(said if said in SAID_REASONS else REASONS.get(status, "other")).inc()
+    if key is not None:
+        _of_key(key).inc()
+
+
+def long_work(work: str, ended: str, seconds: float) -> None:
+    """Count one piece of long work.
+
+    Args:
+        work: which, of a closed list such as the names of questions.
+        ended: how, of a closed list: `answered`, `refused`, `time_limit`, `memory_limit`, `crashed`, `gone`.
+        seconds: it took.
+    """
+    _of_work(work, ended).observe(seconds)
+
+
+# Looking a label up costs more than counting: each combination is looked up once.
+@lru_cache(maxsize=4096)
+def _of_request(method: str, route: str, status: int) -> tuple[Counter, Histogram]:
+    return _requests.labels(method, route, str(status)), _seconds.labels(route)
+
+
+@lru_cache(maxsize=64)
+def _of_reason(reason: str) -> Counter:
+    return _refused.labels(reason)
+
+
+@lru_cache(maxsize=256)
+def _of_key(name: str) -> Counter:
+    return _by_key.labels(name)
+
+
+@lru_cache(maxsize=256)
+def _of_work(work: str, ended: str) -> Histogram:
+    return _long_work.labels(work, ended)
+
+
+def exposition() -> bytes:
+    """Return all figures: of this process, or of all worker processes where they share a folder."""
+    folder = os.environ.get(FOLDER_VARIABLE)
+    if folder is None:
+        return generate_latest(registry) + generate_latest(_process())
+    _forget_the_dead(Path(folder))
+    together = CollectorRegistry()
+    multiprocess.MultiProcessCollector(together, folder)  # type: ignore[no-untyped-call]  # the library's
+    return generate_latest(together)
+
+
+@lru_cache(maxsize=1)
+def _process() -> CollectorRegistry:
+    own = CollectorRegistry()
+    ProcessCollector(registry=own)
+    return own
+
+
+def _forget_the_dead(folder: Path) -> None:
+    """Drop what a process had at hand that is no more; what it had counted stays."""
+    for file in folder.glob("gauge_live*_*.db"):
+        number = int(file.stem.rpartition("_")[2])
+        if not Path("/proc", str(number)).exists():
+            multiprocess.mark_process_dead(number, folder)  # type: ignore[no-untyped-call]  # the library's
