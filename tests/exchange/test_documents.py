@@ -60,7 +60,11 @@ def test_variants_of_unions_are_no_part_of_a_pointer() -> None:
 
 def test_a_member_may_be_called_as_the_mark_of_a_wrong_name_is() -> None:
     assert problems('{"[key]": true}') == [("/construction", "missing_field"), ("/[key]", "unknown_field")]
-    house = {"conditions": {"external_temperature_c": -3}, "rooms": [], "constructions": {"[key]": {}, "a b": {}}}
+    house = {
+        "conditions": {"external_temperature_c": -3},
+        "rooms": [],
+        "constructions": {"[key]": {}, "a b": {}},
+    }
     assert set(problems(json.dumps({"house": house}), HouseLossRequest)) >= {
         ("/house/constructions/[key]", "invalid_text"),
         ("/house/constructions/a b", "invalid_text"),

@@ -12,6 +12,8 @@ from fastapi.routing import APIRoute
 from fastapi_offline import FastAPIOffline
 
 from warmstead.api import problems
+from warmstead.api.batch import add_batches
+from warmstead.api.batch_described import TAG as BATCHES
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.deprecation import announce
@@ -32,6 +34,7 @@ from warmstead.version import __version__
 
 TAGS = [
     {"name": "questions", "description": "One house document, many questions. All take and give JSON."},
+    BATCHES,
     {
         "name": "cells",
         "description": "Small questions by GET, for the cells of a spreadsheet: flat parameters, one number.",
@@ -92,6 +95,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         lifespan=_lifetime,
     )
     add_questions(app)
+    add_batches(app)
     add_tables(app)
     add_cells(app)
     add_workbook(app)

@@ -9,6 +9,7 @@ from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
 from warmstead.api.access_described import add_access
+from warmstead.api.batch_described import as_lines
 from warmstead.api.cells_described import add_examples
 from warmstead.api.codes import all_codes
 from warmstead.api.health import health, readiness
@@ -45,6 +46,7 @@ def _document(app: FastAPI) -> Json:
         license_info=app.license_info,
         contact=app.contact,
     )
+    as_lines(document, demo_requests())
     for path, item in document["paths"].items():
         for operation in item.values():
             _problems_as_problem_json(operation)
@@ -83,7 +85,7 @@ def _problems_as_problem_json(operation: Json) -> None:
 
 def _request_example(path: str, operation: Json) -> None:
     body = operation.get("requestBody")
-    if body is not None and "example" not in body["content"]["application/json"]:
+    if body is not None and "example" not in body["content"].get("application/json", {"example": None}):
         example = demo_requests().get(path.removeprefix("/v1/"), demo_requests()["house-loss"])
         body["content"]["application/json"]["example"] = example
 

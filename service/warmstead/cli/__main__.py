@@ -2,4 +2,5 @@
 
 from warmstead.cli import main
 
-main()
+if __name__ == "__main__":  # a process that works for this one loads this file too
+    main()

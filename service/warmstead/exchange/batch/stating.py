@@ -1,0 +1,121 @@
+"""What one item of a batch gets: its answer, or the problem with it, and never an exception."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, Literal, NamedTuple
+
+import orjson
+from pydantic import Field, create_model
+
+from warmstead.building.findings import Problem, Refused
+from warmstead.exchange.batch.summary import summary
+from warmstead.exchange.documents import Malformed, read
+from warmstead.questions.registry import QUESTIONS, Question
+from warmstead.survey.document import Document, GivenText, MayBeAbsent
+
+Content = Literal["full", "summary"]
+
+KINDS = {
+    400: ("urn:warmstead:problem:malformed", "Not JSON"),
+    408: ("urn:warmstead:problem:slow-sender", "Sender too slow"),
+    413: ("urn:warmstead:problem:too-large", "Body too large"),
+    422: ("urn:warmstead:problem:refused", "Request refused"),
+    500: ("urn:warmstead:problem:internal", "Internal error"),
+    503: ("urn:warmstead:problem:time-budget", "Time budget used up"),
+}
+"""Status, kind and title of the problems that a line can have."""
+
+
+class Item(NamedTuple):
+    """One document of a batch."""
+
+    number: int
+    """Its place in the batch, from 1: the line, the row, the file."""
+    text: bytes | None
+    """The document as JSON, UTF-8; None for one that is longer than is taken."""
+    id: str | None = None
+    """What the source calls it, where the document itself has no id."""
+
+
+class Statement(NamedTuple):
+    """What one item got."""
+
+    number: int
+    id: str | None
+    status: int
+    answer: dict[str, Any] | None = None
+    problem: dict[str, Any] | None = None
+
+    def line(self) -> bytes:
+        """Return it as a line of NDJSON, with its end."""
+        members: dict[str, Any] = {"line": self.number, "status": self.status}
+        if self.id is not None:
+            members["id"] = self.id
+        if self.answer is not None:
+            members["answer"] = self.answer
+        else:
+            members["problem"] = self.problem
+        return orjson.dumps(members) + b"\n"
+
+
+@cache
+def line_model(question: Question) -> type[Document]:
+    """Return the model of a question's line: its request, and beside it an `id` that comes back with the answer."""
+    own_id = MayBeAbsent[GivenText]
+    described = Field(None, description="A name of your own for this line, given back with its answer.")
+    name = f"{question.request.__name__.removesuffix('Request')}Line"
+    doc = "A request on a line of its own."
+    return create_model(name, __base__=question.request, __doc__=doc, id=(own_id, described))
+
+
+def state(question: str, item: Item, content: Content, longest: int) -> Statement:
+    """Return what an item gets.
+
+    Args:
+        question: its name in URLs.
+        item: the document.
+        content: the whole answer, or its totals alone.
+        longest: bytes that a document may have, for the text of a refusal.
+    """
+    asked = QUESTIONS[question]
+    if item.text is None:
+        return refuse(item, 413, f"at most {longest} bytes in one line")
+    try:
+        request = read(line_model(asked), item.text)
+        answer = asked.answer(request)
+    except Malformed as error:
+        detail = f"the line is not JSON: {error}"
+        return refuse(item, 400, detail, [Problem("", "invalid_json", detail)])
+    except Refused as error:
+        count = len(error.problems)
+        detail = f"{count} thing{'s' if count != 1 else ''} to mend; see errors"
+        return refuse(item._replace(id=_id_in(item)), 422, detail, error.problems)
+    except Exception:  # whatever a document meets, the others get their answers; the reason could quote it
+        return failed(item)
+    own_id = getattr(request, "id", None) or item.id
+    return Statement(item.number, own_id, 200, summary(answer) if content == "summary" else answer)
+
+
+def refuse(item: Item, status: int, detail: str, problems: list[Problem] | None = None) -> Statement:
+    """Return an item's problem document (RFC 9457)."""
+    kind, title = KINDS[status]
+    errors = [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in problems or ()]
+    document = {"type": kind, "title": title, "status": status, "detail": detail, "errors": errors}
+    return Statement(item.number, item.id, status, problem=document)
+
+
+def failed(item: Item) -> Statement:
+    """Return what an item gets when this service, not the document, is at fault."""
+    return refuse(item, 500, "this is our fault; the document was not at fault")
+
+
+def _id_in(item: Item) -> str | None:
+    """Return the id of a refused document, so that its sender knows which it is."""
+    assert item.text is not None
+    try:
+        document = orjson.loads(item.text.removeprefix(b"\xef\xbb\xbf"))
+    except orjson.JSONDecodeError:
+        return item.id
+    given = document.get("id") if isinstance(document, dict) else None
+    return given if isinstance(given, str) and 0 < len(given) <= 200 else item.id
