@@ -1,6 +1,6 @@
 """The floor that the service is measured against: the same bytes parsed and written by orjson, and nothing else.
 
-A raw ASGI application. `POST /` takes a request and answers with the response kept for its question, so that reading, writing
+A raw ASGI application. It takes a request and answers with the response kept for its question, so that reading, writing
 and HTTP cost what they cost the service, and validation, calculation and warnings cost nothing.
 """
 
@@ -10,12 +10,13 @@ from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 
 import orjson
+from requests_sent import MEASURED
 
 from warmstead.demo import requests
 from warmstead.exchange.asking import ask
 
 Message = MutableMapping[str, Any]
-ANSWERS = {f"/v1/{name}": ask(name, request) for name, request in requests().items()}
+ANSWERS = {f"/v1/{name}": ask(name, requests()[name]) for name in MEASURED}
 
 
 async def app(

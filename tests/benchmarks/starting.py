@@ -1,0 +1,64 @@
+"""Start and memory, against the least FastAPI application behind the same server."""
+
+from __future__ import annotations
+
+import time
+import urllib.request
+from pathlib import Path
+from statistics import median
+from typing import NamedTuple
+
+from requests_sent import bodies
+from server import Server, started, until_listening
+
+
+class Starting(NamedTuple):
+    """Multiples of the bare application's."""
+
+    start: float
+    """From the command to the first 200; the service's is a whole house."""
+    memory: float
+    """Resident, after that answer."""
+    start_s: float
+    memory_mb: float
+
+    def __str__(self) -> str:
+        return (
+            f"first answer after {self.start:.2f} × a bare FastAPI application's time ({self.start_s:.2f} s), "
+            f"{self.memory:.2f} × its memory ({self.memory_mb:.0f} MB)"
+        )
+
+
+def starting(rounds: int) -> Starting:
+    """Measure cold starts, both applications in turn."""
+    body = bodies("house-loss", 1)[0]
+    starts, memories, seconds, megabytes = [], [], [], []
+    _one("bare:app", "/healthz", None)  # leaves its bytecode
+    _one("warmstead.api.app:app", "/v1/house-loss", body)
+    for _ in range(rounds):
+        bare_s, bare_mb = _one("bare:app", "/healthz", None)
+        ours_s, ours_mb = _one("warmstead.api.app:app", "/v1/house-loss", body)
+        starts.append(ours_s / bare_s)
+        memories.append(ours_mb / bare_mb)
+        seconds.append(ours_s)
+        megabytes.append(ours_mb)
+    return Starting(median(starts), median(memories), median(seconds), median(megabytes))
+
+
+def _one(app: str, path: str, body: bytes | None) -> tuple[float, float]:
+    """Return the seconds to the first answer, and the resident memory then in MB."""
+    since = time.perf_counter()
+    with started(app) as running:
+        until_listening(running)
+        request = urllib.request.Request(
+            f"http://127.0.0.1:{running.port}{path}", body, {"content-type": "application/json"}
+        )
+        with urllib.request.urlopen(request, timeout=30) as answer:
+            answer.read()
+        return time.perf_counter() - since, _resident_mb(running)
+
+
+def _resident_mb(running: Server) -> float:
+    status = Path(f"/proc/{running.process.pid}/status").read_text()
+    line = next(line for line in status.splitlines() if line.startswith("VmRSS:"))
+    return int(line.split()[1]) / 1024
