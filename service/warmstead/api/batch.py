@@ -37,8 +37,9 @@ from starlette.types import Message, Receive, Scope, Send
 
 from warmstead.api.batch_described import describe
 from warmstead.api.problems import PROBLEM_JSON, problem
+from warmstead.api.replies import Answered, send_reply
 from warmstead.api.settings import SETTINGS
-from warmstead.api.uploads import Answered, media_type, query
+from warmstead.api.uploads import media_type, query
 from warmstead.exchange.batch.stating import Content, Item, failed, refuse
 from warmstead.exchange.batch.working import answer_lines, out_of_time
 from warmstead.exchange.ndjson import LineReader
@@ -116,7 +117,7 @@ class BatchEndpoint:
             _refuse_compressed(request)
             _batches().acquire_on_behalf_of_nowait(mark)
         except Answered as ended:
-            await ended.response(scope, receive, send)
+            await send_reply(send, ended.reply)
             return
         except WouldBlock:
             await _busy()(scope, receive, send)
