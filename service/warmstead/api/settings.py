@@ -81,7 +81,7 @@ class Settings(BaseModel):
     seconds_for_a_question: Annotated[float, Field(gt=0)] = 30.0
     """A long question is worked on. Crossed: the work is ended, 503."""
 
-    memory_for_a_question_mebibytes: Annotated[int, Field(ge=256)] = 1024
+    memory_for_a_question_mebibytes: Annotated[int, Field(ge=384)] = 1024
     """Address space of the process that works on a long question. Crossed: the work is ended, 503."""
 
     long_questions_before_renewal: Annotated[int, Field(ge=1)] = 500

@@ -43,6 +43,10 @@ class OverMemory(Exception):
     """The work needed more memory than it may have; its process has ended."""
 
 
+LAST_WORDS = (b"memory allocation of", b"bad_alloc", b"MemoryError", b"Cannot allocate memory")
+"""What compiled libraries write before they abort for want of memory."""
+
+
 class NoTurn(Exception):
     """All processes were at work, and no turn came in time, or too many were waiting."""
 
@@ -76,13 +80,17 @@ class _OutOfMemory(NamedTuple):
     pass
 
 
-def _work(connection: Connection, bounds: Bounds) -> None:
+def _work(connection: Connection, words: Connection, bounds: Bounds) -> None:
     """Do what comes over the connection until it is closed. Runs in the process of its own."""
     # An operator's Ctrl-C or a service manager may signal the whole group: the server decides when this process ends.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    # What libraries say on standard error could quote a request; the server looks in it for want of memory, and drops it.
+    os.dup2(words.fileno(), sys.stderr.fileno())
+    os.set_blocking(sys.stderr.fileno(), False)
     _limit_memory(bounds.memory_mebibytes)
     gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
     while True:
         try:
             work, arguments = connection.recv()
@@ -134,9 +142,11 @@ class _Worker:
         """Start the process."""
         context = _context(self._bounds.preloaded)
         self._connection, theirs = context.Pipe()
-        self._process = context.Process(target=_work, args=(theirs, self._bounds), name="long work")
+        self._words, spoken = context.Pipe(duplex=False)
+        self._process = context.Process(target=_work, args=(theirs, spoken, self._bounds), name="long work")
         self._process.start()
         theirs.close()
+        spoken.close()
 
     def do(self, work: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
         """Have some work done, and wait for it.
@@ -149,6 +159,8 @@ class _Worker:
             outcome = self._connection.recv()
         except (EOFError, OSError):
             self._process.join()
+            if any(words in self._last_words() for words in LAST_WORDS):
+                raise OverMemory from None
             raise Ended(self._process.exitcode) from None
         self.done += 1
         if isinstance(outcome, _OutOfMemory):
@@ -156,6 +168,13 @@ class _Worker:
         if isinstance(outcome, _Failed):
             raise WorkFailed(outcome.where)
         return outcome.value
+
+    def _last_words(self) -> bytes:
+        os.set_blocking(self._words.fileno(), False)
+        try:
+            return os.read(self._words.fileno(), MEBIBYTE)
+        except OSError:
+            return b""
 
     def alive(self) -> bool:
         """Return whether the process is there."""
