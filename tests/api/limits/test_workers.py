@@ -13,7 +13,7 @@ from typing import Any
 import psutil
 import pytest
 
-from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, WorkFailed, Workers
+from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers, WorkFailed
 
 Made = Callable[..., Workers]
 BOUNDS = Bounds(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
+from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 
 from warmstead.api.limits.gate import too_large_head
 from warmstead.api.limits.receiving import CLOSE
@@ -28,6 +28,7 @@ class LimitedProtocol(HttpToolsProtocol):
         self._head_bytes = 0
         self._head_timer: asyncio.TimerHandle | None = None
         self._reading_timer: asyncio.TimerHandle | None = None
+        self._served: RequestResponseCycle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]  # as uvicorn's own
         """Begin to wait for a request."""
@@ -41,6 +42,10 @@ class LimitedProtocol(HttpToolsProtocol):
         """Give up all waiting."""
         self._head_is_there()
         self.resume_writing()
+        if self._served is not None:
+            # uvicorn tells the request that came last; of several sent at once, another may be the one that is answered.
+            self._served.disconnected = True
+            self._served.message_event.set()
         super().connection_lost(exc)
 
     def data_received(self, data: bytes) -> None:
@@ -88,6 +93,10 @@ class LimitedProtocol(HttpToolsProtocol):
     def send_400_response(self, msg: str) -> None:
         """Answer what is not HTTP."""
         self._answer_and_close(Reply(400, PROBLEM_JSON, problem(400, "this is not HTTP/1.1")))
+
+    def _start_asgi_task(self, cycle: RequestResponseCycle, app: Any) -> None:
+        self._served = cycle
+        super()._start_asgi_task(cycle, app)
 
     def _await_head(self) -> None:
         self._head_timer = self.loop.call_later(SETTINGS.seconds_to_send_headers, self._head_overdue)
