@@ -13,7 +13,8 @@ import click
 
 from warmstead.cli.access import access_options, shared_figures, told
 
-STARTUP_SECONDS = 20.0
+STARTUP_SECONDS = 60
+"""A server process that is not up by then is given up, as is one that does not answer its supervisor."""
 
 
 class _SettingsListed(click.Command):
@@ -78,6 +79,7 @@ def _served_how() -> dict[str, Any]:
         "server_header": False,
         "timeout_keep_alive": SETTINGS.seconds_between_requests,
         "timeout_graceful_shutdown": SETTINGS.seconds_to_finish,
+        "timeout_worker_healthcheck": STARTUP_SECONDS,
     }
 
 
