@@ -11,12 +11,17 @@ from typing import Any
 
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 
+from warmstead.api.draining import is_draining
 from warmstead.api.limits.gate import too_large_head
 from warmstead.api.limits.receiving import CLOSE
 from warmstead.api.long_work import busy
 from warmstead.api.problems import PROBLEM_JSON, problem
 from warmstead.api.replies import Reply
 from warmstead.api.settings import SETTINGS
+
+
+LAST_CALL_SECONDS = 0.5
+"""An unused connection stays open so long after the service has stopped taking new ones."""
 
 
 class LimitedProtocol(HttpToolsProtocol):
@@ -89,6 +94,13 @@ class LimitedProtocol(HttpToolsProtocol):
         """Close a connection that is not used."""
         super().timeout_keep_alive_handler()
         self._abort_later()
+
+    def shutdown(self) -> None:
+        """The server ends: a request that is just on its way is still answered."""
+        if self.cycle is None or self.cycle.response_complete:
+            self.loop.call_later(LAST_CALL_SECONDS if is_draining() else 0, super().shutdown)
+        else:
+            super().shutdown()
 
     def send_400_response(self, msg: str) -> None:
         """Answer what is not HTTP."""
