@@ -535,6 +535,7 @@ def serve(tmp_path: Path) -> Iterator[Serve]:
         *options: str,
         environment: dict[str, str] | None = None,
         command: tuple[str, ...] = ("warmstead.cli", "serve"),
+        through: tuple[str, ...] = ("-m",),
     ) -> Served:
         port = free_port()
         name = f"service-{len(started)}"
@@ -544,7 +545,7 @@ def serve(tmp_path: Path) -> Iterator[Serve]:
         }
         with output.open("wb") as out, errors.open("wb") as err:
             process = subprocess.Popen(
-                [sys.executable, "-m", *command, "--port", str(port), *options],
+                [sys.executable, *through, *command, "--port", str(port), *options],
                 stdout=out,
                 stderr=err,
                 env=own | (environment or {}),
