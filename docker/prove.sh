@@ -17,7 +17,7 @@ if [ "${1:-}" != inside ]; then
   step() { printf '\n== %s (%s s)\n' "$1" "$((SECONDS - started))"; }
 
   step "Tools"
-  tools=(debootstrap buildah podman runc netavark aardvark-dns curl python3-venv)
+  tools=(debootstrap buildah podman runc netavark aardvark-dns iptables curl python3-venv)
   dpkg --status "${tools[@]}" > /dev/null 2>&1 ||
     DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends "${tools[@]}" > "$scratch/apt.log"
   python3 -m venv "$scratch/compose"

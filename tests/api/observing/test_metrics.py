@@ -1,0 +1,197 @@
+"""Figures: what is counted under which labels, that labels cannot grow, and several processes together."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import signal
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import httpx
+import psutil
+import pytest
+from prometheus_client.parser import text_string_to_metric_families
+
+from warmstead.api.access import REASON
+from warmstead.api.app import app
+from warmstead.api.observing import metrics
+from warmstead.api.observing.requests import Followed
+
+Send = Callable[..., httpx.Response]
+Figures = dict[tuple[str, tuple[tuple[str, str], ...]], float]
+
+
+def figures_of(text: str) -> Figures:
+    return {
+        (sample.name, tuple(sorted(sample.labels.items()))): sample.value
+        for family in text_string_to_metric_families(text)
+        for sample in family.samples
+    }
+
+
+def figures(send: Send) -> Figures:
+    response = send("GET", "/metrics")
+    assert response.status_code == 200
+    assert response.headers["content-type"].startswith("text/plain; version=0.0.4")
+    return figures_of(response.text)
+
+
+def figure(found: Figures, name: str, **labels: str) -> float:
+    return found.get((name, tuple(sorted(labels.items()))), 0.0)
+
+
+def test_each_request_is_counted_by_method_route_and_status(send: Send) -> None:
+    before = figures(send)
+    for _ in range(3):
+        send("GET", "/v1/tables/air-layers")
+    send("GET", "/v1/tables/no-such-table")
+    after = figures(send)
+
+    def more(status: str) -> float:
+        labels = {"method": "GET", "route": "/v1/tables/{name}", "status": status}
+        return figure(after, "warmstead_requests_total", **labels) - figure(
+            before, "warmstead_requests_total", **labels
+        )
+
+    assert more("200") == 3
+    assert more("404") == 1
+    took = [
+        figure(found, "warmstead_request_seconds_sum", route="/v1/tables/{name}") for found in (before, after)
+    ]
+    assert took[1] > took[0]
+    counts = [
+        figure(found, "warmstead_request_seconds_count", route="/v1/tables/{name}")
+        for found in (before, after)
+    ]
+    assert counts[1] - counts[0] == 4
+
+
+def test_a_question_has_its_own_route(ask: Send, send: Send) -> None:
+    labels = {"method": "POST", "route": "/v1/u-value", "status": "422"}
+    before = figure(figures(send), "warmstead_requests_total", **labels)
+    ask("u-value", {})
+    assert figure(figures(send), "warmstead_requests_total", **labels) == before + 1
+
+
+@pytest.mark.parametrize(
+    ("status", "said", "reason"),
+    [(400, None, "malformed"), (413, None, "too_large"), (503, "busy", "busy"), (503, None, "unavailable"),
+     (503, "made up", "unavailable"), (418, None, "other"), (401, "key_missing", "key_missing")],
+)  # fmt: skip
+def test_a_refusal_is_counted_by_its_reason(status: int, said: str | None, reason: str, send: Send) -> None:
+    async def refusing(scope: Any, receive: Any, sending: Any) -> None:
+        if said is not None:
+            scope[REASON] = said
+        await sending({"type": "http.response.start", "status": status, "headers": []})
+        await sending({"type": "http.response.body", "body": b""})
+
+    before = figure(figures(send), "warmstead_refused_total", reason=reason)
+    asyncio.run(exchange(Followed(refusing, access_log=False)))
+    assert figure(figures(send), "warmstead_refused_total", reason=reason) == before + 1
+
+
+async def exchange(application: Any, **changes: Any) -> None:
+    async def unused(*args: Any) -> Any:
+        return {"type": "http.disconnect"}
+
+    scope = {
+        "type": "http",
+        "method": "GET",
+        "path": "/",
+        "query_string": b"",
+        "headers": [],
+        "root_path": "",
+    } | changes
+    await application(scope, unused, unused)
+
+
+def test_what_is_at_hand_goes_up_and_down_whatever_happens(send: Send) -> None:
+    seen: list[float] = []
+
+    async def looking(scope: Any, receive: Any, sending: Any) -> None:
+        seen.append(figure(figures_of(metrics.exposition().decode()), "warmstead_requests_at_hand"))
+        raise asyncio.CancelledError
+
+    def now() -> float:
+        return figure(figures_of(metrics.exposition().decode()), "warmstead_requests_at_hand")
+
+    before = now()
+    labels = {"method": "GET", "route": "none", "status": "499"}
+    gone = figure(figures(send), "warmstead_requests_total", **labels)
+    with pytest.raises(asyncio.CancelledError):
+        asyncio.run(exchange(Followed(looking, access_log=False)))
+    assert seen == [before + 1]
+    assert now() == before
+    assert figure(figures(send), "warmstead_requests_total", **labels) == gone + 1
+
+
+def test_no_client_can_make_a_label(send: Send) -> None:
+    send("GET", "/v1/tables/air-layers")
+    send("BREW", "/nothing/0")
+    before = {name for name in figures(send) if name[0].startswith("warmstead_")}
+    for number in range(50):
+        send("GET", f"/nothing/{number}?{number}={number}")
+        send(f"BREW{number}", f"/v1/tables/{number}", headers={"x-request-id": str(number)})
+        send("GET", f"/static-offline-docs/{number}")
+    made = {name for name in figures(send) if name[0].startswith("warmstead_")} - before
+    # The refusal of a method on a route that had not been asked for, and a file that is not there.
+    assert len({tuple(labels) for name, labels in made if name == "warmstead_requests_total"}) <= 2, made
+
+
+def test_every_route_label_is_a_route_of_the_application(send: Send) -> None:
+    routes = {getattr(route, "path", "") for route in app.router.routes} | {metrics.NO_ROUTE}
+    labelled = {dict(labels)["route"] for name, labels in figures(send) if name == "warmstead_requests_total"}
+    assert labelled
+    assert labelled <= routes
+
+
+def test_every_figure_is_described_and_has_its_unit(send: Send) -> None:
+    text = send("GET", "/metrics").text
+    names = set(re.findall(r"(?m)^# TYPE (\S+)", text))
+    assert names == set(re.findall(r"(?m)^# HELP (\S+) \S", text))
+    assert {"warmstead_requests_total", "warmstead_request_seconds", "warmstead_refused_total"} <= names
+    assert {"warmstead_requests_at_hand", "warmstead_long_work_seconds", "warmstead_info"} <= names
+    assert {"process_resident_memory_bytes", "process_open_fds"} <= names
+    assert not [name for name in names if name.endswith("_created")]
+
+
+def test_long_work_is_counted_by_what_and_how_it_ended(send: Send) -> None:
+    labels = {"work": "uncertainty", "ended": "time_limit"}
+    before = figure(figures(send), "warmstead_long_work_seconds_sum", **labels)
+    metrics.long_work("uncertainty", "time_limit", 2.5)
+    assert figure(figures(send), "warmstead_long_work_seconds_sum", **labels) == before + 2.5
+
+
+def test_worker_processes_count_together_and_a_killed_one_has_nothing_at_hand(
+    serve: Any, tmp_path: Path
+) -> None:
+    folder = tmp_path / "figures"
+    folder.mkdir()
+    served = serve("--workers", "2", environment={"WARMSTEAD_METRICS_FOLDER": str(folder)})
+    for _ in range(40):
+        # A connection each, so that both workers have some.
+        assert httpx.get(f"{served.address}/v1/tables").status_code == 200
+    labels = {"method": "GET", "route": "/v1/tables", "status": "200"}
+
+    def found() -> Figures:
+        return figures_of(httpx.get(f"{served.address}/metrics").text)
+
+    assert figure(found(), "warmstead_requests_total", **labels) == 40
+    (made,) = folder.iterdir()
+    counting = {int(file.stem.rpartition("_")[2]) for file in made.glob("counter_*.db")}
+    assert len(counting) == 2
+    killed = counting.pop()
+    psutil.Process(killed).send_signal(signal.SIGKILL)
+    deadline = time.monotonic() + 60
+    while (made / f"gauge_livesum_{killed}.db").exists():
+        assert time.monotonic() < deadline
+        time.sleep(0.05)
+        after = found()
+    # What it had counted stays; what it had at hand is gone.
+    assert figure(after, "warmstead_requests_total", **labels) == 40
+    assert figure(after, "warmstead_requests_at_hand") == 1  # the one that asks
+    assert served.ended() == 0
+    assert not list(folder.iterdir())
