@@ -137,3 +137,18 @@ def _said(counted: Counted, output: Path, seconds: float) -> str:
         f"{counted.items:,} documents{earlier}: {counted.items - counted.refused:,} answered, {counted.refused:,} refused; "
         f"{done / seconds:,.0f} a second; in {output}"
     )
+
+
+@click.command()
+@click.option("--houses", default=1000, show_default=True, type=click.IntRange(1), help="How many.")
+@click.option(
+    "--seed", default=1, show_default=True, help="Of the numbers drawn: the same seed, the same houses."
+)
+def stock(houses: int, seed: int) -> None:
+    """Write an invented housing stock to try `batch` on: variations of the demonstration house, one on each line."""
+    import orjson
+
+    from warmstead.demo.stock import housing_stock
+
+    for request in housing_stock(houses, seed):
+        click.echo(orjson.dumps(request))

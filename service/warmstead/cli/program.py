@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from warmstead.cli.ask import ask
-from warmstead.cli.batch import batch
+from warmstead.cli.batch import batch, stock
 from warmstead.cli.check import check
 from warmstead.cli.demo import demo, example
 from warmstead.cli.describe import case_schema, mapping_schema, openapi
@@ -27,6 +27,7 @@ COMMANDS = (
     one_page,
     openapi,
     serve,
+    stock,
     table,
     workbook,
 )

@@ -46,7 +46,8 @@ class Ledger:
         unfinished = self.folder / f"{done.key}.unfinished"
         _write_through(unfinished, content, "wb")
         unfinished.replace(self.path(done.key))
-        _write_through(self.folder / LIST, orjson.dumps(done._asdict()) + b"\n", "ab")
+        # A line's end before it as well: the line before may have been cut off.
+        _write_through(self.folder / LIST, b"\n" + orjson.dumps(done._asdict()) + b"\n", "ab")
         self._done[done.key] = done
 
     def remove(self) -> None:
@@ -55,15 +56,15 @@ class Ledger:
 
     def _listed(self) -> list[Done]:
         try:
-            lines = (self.folder / LIST).read_bytes().split(b"\n")
+            lines = (self.folder / LIST).read_bytes().split()
         except FileNotFoundError:
             return []
         found = []
-        for line in lines[:-1]:
+        for line in lines:
             try:
                 found.append(Done(**orjson.loads(line)))
             except (orjson.JSONDecodeError, TypeError):
-                continue  # cut off by a crash, and gone on after it
+                continue  # cut off when the run was killed
         return [done for done in found if self.path(done.key).is_file()]
 
 
