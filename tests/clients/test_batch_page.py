@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 import sys
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,7 @@ RUN = ("sh", "python")
 BLOCKS = BLOCK.findall(PAGE)
 EXAMPLES = [
     (language, code, following)
-    for (language, code), (after, following) in zip(BLOCKS, BLOCKS[1:], strict=False)
+    for (language, code), (after, following) in pairwise(BLOCKS)
     if language in RUN and after == "output"
 ]
 

@@ -330,7 +330,8 @@ SHOWN_ONCE = WORDS["index"] | set(get_type_hints(Step))
 
 
 def test_every_member_of_a_step_is_shown() -> None:
-    steps = [step for e in EXAMPLES for step in json.loads(e.answer).get("workings", ())]
+    single = [example for example in EXAMPLES if not example.question.endswith("/batch")]
+    steps = [step for e in single for step in json.loads(e.answer).get("workings", ())]
     assert any(set(step) == set(get_type_hints(Step)) for step in steps)
 
 
