@@ -27,6 +27,7 @@ from pydantic import BaseModel
 from typing_extensions import is_typeddict
 
 from warmstead.api import guide, problems
+from warmstead.api.batch import add_batches
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.element_table import add_element_table
@@ -59,6 +60,7 @@ GUIDE_FOLDER = Path(guide.__file__).parents[1] / "guide"
 def _service() -> FastAPI:
     app = FastAPI(openapi_url=None)
     add_questions(app)
+    add_batches(app)
     add_tables(app)
     add_cells(app)
     add_workbook(app)
@@ -98,18 +100,18 @@ def examples(page: str) -> Iterator[Example]:
     asked: tuple[str, str, str] | None = None
     for info, block in FENCE.findall(TEXTS[page]):
         words = info.split()
-        if words[:2] == ["json", "request"]:
+        if words[:2] in (["json", "request"], ["ndjson", "request"]):
             assert asked is None, f"{page}: a request without an answer before {block[:80]}"
             asked = (words[2], "?workings=true" if "workings" in words else "", block)
-        elif words[:2] == ["json", "answer"]:
+        elif words[:2] in (["json", "answer"], ["ndjson", "answer"]):
             assert asked is not None, f"{page}: an answer without a request: {block[:80]}"
             question, query, request = asked
             yield Example(page, question, query, request, "refused" in words, block)
             asked = None
         elif words == ["cell"]:
             continue  # run by test_a_formula_gives_what_is_shown
-        elif page == "callers":
-            continue  # run by tests/clients/test_caller_examples.py, which knows each of its languages
+        elif page in ("callers", "batch"):
+            continue  # run by tests/clients/test_caller_examples.py and test_batch_page.py, which know their languages
         else:
             pytest.fail(f"{page}: a fenced block that nobody runs: {info!r}")
     assert asked is None, f"{page}: the last request has no answer"
@@ -154,8 +156,13 @@ def differences(shown: Json, given: Json, at: str = "") -> Iterator[str]:
 def test_an_example_gives_the_answer_shown(example: Example) -> None:
     response = send("POST", f"/v1/{example.question}{example.query}", content=example.request)
     assert response.status_code == (422 if example.refused else 200), response.text
-    shown = json.loads(example.answer, parse_float=Decimal, parse_int=Decimal)
-    assert list(differences(shown, response.json())) == []
+    if example.question.endswith("/batch"):
+        pairs = zip(example.answer.splitlines(), response.text.splitlines(), strict=True)
+    else:
+        pairs = zip([example.answer], [response.text], strict=True)
+    for answer, given in pairs:
+        shown = json.loads(answer, parse_float=Decimal, parse_int=Decimal)
+        assert list(differences(shown, json.loads(given))) == []
 
 
 @pytest.mark.parametrize("name", QUESTIONS)
@@ -248,6 +255,7 @@ def test_every_question_has_its_page() -> None:
         guide.FIRST_PAGE,
         "house",
         *QUESTIONS,
+        "batch",
         "workbook",
         "spreadsheets",
         "callers",
@@ -322,7 +330,8 @@ SHOWN_ONCE = WORDS["index"] | set(get_type_hints(Step))
 
 
 def test_every_member_of_a_step_is_shown() -> None:
-    steps = [step for e in EXAMPLES for step in json.loads(e.answer).get("workings", ())]
+    single = [example for example in EXAMPLES if not example.question.endswith("/batch")]
+    steps = [step for e in single for step in json.loads(e.answer).get("workings", ())]
     assert any(set(step) == set(get_type_hints(Step)) for step in steps)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from warmstead.cli.ask import ask
+from warmstead.cli.batch import batch, stock
 from warmstead.cli.check import check
 from warmstead.cli.demo import demo, example
 from warmstead.cli.describe import case_schema, mapping_schema, openapi
@@ -16,6 +17,7 @@ from warmstead.version import __version__
 COMMANDS = (
     ask,
     assistant,
+    batch,
     case_schema,
     check,
     demo,
@@ -25,6 +27,7 @@ COMMANDS = (
     one_page,
     openapi,
     serve,
+    stock,
     table,
     workbook,
 )

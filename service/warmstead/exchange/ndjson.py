@@ -28,6 +28,11 @@ class LineReader:
         self._begun = bytearray()
         self._too_long = False
 
+    @property
+    def held(self) -> int:
+        """Bytes of the line that is not yet whole."""
+        return len(self._begun)
+
     def feed(self, piece: bytes) -> list[Line]:
         """Return the lines that end within a piece."""
         *ended, rest = piece.split(b"\n")
@@ -45,8 +50,9 @@ class LineReader:
     def _take(self, part: bytes) -> None:
         if self._too_long:
             return
-        self._begun += part
-        if len(self._begun) > self._longest + 1:  # one more for the first half of CRLF
+        if len(self._begun) + len(part) <= self._longest + 1:  # one more for the first half of CRLF
+            self._begun += part
+        else:
             self._begun.clear()
             self._too_long = True
 
