@@ -30,6 +30,8 @@ LONGEST_INPUT = 200_000
 NATIVE_HANG_SECONDS = 120
 """Wall time after which the fuzzer ends a process that is stuck where Python cannot interrupt it."""
 MEMORY_MEBIBYTES = 3000
+REJECTED = -1
+"""Tells the fuzzer not to build on an input."""
 
 
 def main() -> None:
@@ -50,18 +52,20 @@ def main() -> None:
         folder.mkdir(parents=True, exist_ok=True)
         for number, seed in enumerate(target.seeds()):
             (folder / f"seed-{number:04}").write_bytes(seed)
-        deadline = time.monotonic() + asked.seconds
+        deadline = time.process_time() + asked.seconds
 
-        def one_input(data: bytes) -> None:
-            tally.try_out(target.judge, data)
-            if time.monotonic() > deadline or (asked.stop_at_fault and tally.faults):
+        def one_input(data: bytes) -> int:
+            outcome = tally.try_out(target.judge, data)
+            if time.process_time() > deadline or (asked.stop_at_fault and tally.faults):
                 _end(tally, asked)
+            return 0 if outcome in target.worth_changing else REJECTED
 
         options = [
             sys.argv[0],
             f"-seed={asked.seed}",
             f"-max_len={LONGEST_INPUT}",
             "-len_control=0",
+            "-mutate_depth=1",  # more changes on top of each other are refused by the first of them
             f"-timeout={NATIVE_HANG_SECONDS}",
             f"-rss_limit_mb={MEMORY_MEBIBYTES}",
             f"-artifact_prefix={asked.keep or folder}/",
@@ -104,7 +108,7 @@ def _arguments() -> argparse.Namespace:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("target", choices=sorted(TARGETS))
-    parser.add_argument("--seconds", type=float, default=60.0, help="how long to try (default 60)")
+    parser.add_argument("--seconds", type=float, default=60.0, help="of processor time to try for (default 60)")
     parser.add_argument("--seed", type=int, default=1, help="of the fuzzer's own draws (default 1)")
     parser.add_argument("--corpus", type=Path, help="folder of inputs to begin with and to add to")
     parser.add_argument("--keep", type=Path, help="folder for inputs that showed a fault")

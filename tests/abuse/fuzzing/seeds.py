@@ -19,6 +19,7 @@ from warmstead import demo
 from warmstead.exchange import element_table, workbook
 from warmstead.exchange.workbook.assemble import REQUIRED_SHEETS
 from warmstead.exchange.workbook.read_me import REFERENCE_TITLES
+from warmstead.questions.registry import QUESTIONS
 
 CASES = Path(__file__).parents[3] / "reference_cases"
 LONGEST = 40_000
@@ -37,11 +38,15 @@ def documents() -> list[tuple[str, Json]]:
     return found
 
 
-def requests() -> Iterator[bytes]:
-    """Go through requests as they are fuzzed: the question's name, a line end, the document."""
+def requests(long: bool | None = None) -> Iterator[bytes]:
+    """Go through requests as they are fuzzed: the question's name, a line end, the document.
+
+    Args:
+        long: whether of questions that take long, or of the others; of all where None.
+    """
     for question, document in documents():
         text = json.dumps(document, separators=(",", ":")).encode()
-        if len(text) <= LONGEST:
+        if len(text) <= LONGEST and long in (None, QUESTIONS[question].long):
             yield question.encode() + b"\n" + text
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Callable, Iterable
+from functools import partial
 from random import Random
 from typing import Any, NamedTuple
 
@@ -32,6 +33,8 @@ class Target(NamedTuple):
     seeds: Callable[[], Iterable[bytes]]
     changed: Callable[[bytes, Random, Mutate], bytes | None] | None
     """Changes an input, knowing its structure; where there is none, or it gives None, the fuzzer changes bytes."""
+    worth_changing: frozenset[str] = frozenset({"answered"})
+    """Outcomes of inputs to build on: what is changed after a refusal is nearly always refused for the first reason."""
 
 
 def _one_in(several: int, data: bytes) -> bool:
@@ -133,14 +136,13 @@ def _changed_request(data: bytes, random: Random, mutate: Mutate) -> bytes | Non
     made = changes.changed(body, random)
     if made is None:
         return None
-    if random.random() < 0.02:
-        name = random.choice(list(QUESTIONS)).encode()
     return name + b"\n" + made
 
 
 TARGETS: dict[str, Target] = {
-    "text": Target(judge_request, seeds.requests, None),
-    "values": Target(judge_request, seeds.requests, _changed_request),
+    "text": Target(judge_request, seeds.requests, None, frozenset({"answered", "refused"})),
+    "values": Target(judge_request, partial(seeds.requests, long=False), _changed_request),
+    "long-values": Target(judge_request, partial(seeds.requests, long=True), _changed_request),
     "workbook": Target(judge_workbook, seeds.workbooks, workbook_changes.changed),
     "table": Target(
         judge_table, seeds.tables, lambda data, random, mutate: text_changes.changed_table(data, random)

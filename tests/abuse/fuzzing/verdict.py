@@ -50,13 +50,15 @@ class Tally:
     faults: dict[str, Fault] = field(default_factory=dict)
     slowest_seconds: float = 0.0
 
-    def try_out(self, judge: Callable[[bytes], str], data: bytes) -> None:
-        """Judge one input; whatever it raises is a fault, noted once for each place it comes from."""
+    def try_out(self, judge: Callable[[bytes], str], data: bytes) -> str:
+        """Judge one input and say what became of it; whatever is raised is a fault, noted once for each place it comes from."""
         memory = _most_memory()
+        outcome = "fault"
         started = time.process_time()
         try:
             with _limited(HANG_SECONDS):
-                self.outcomes[judge(data)] += 1
+                outcome = judge(data)
+                self.outcomes[outcome] += 1
         except Hang:
             self._fault("hang", f"more than {HANG_SECONDS:g} s of processor time", "hang", data)
         except WrongAnswer as error:
@@ -67,6 +69,7 @@ class Tally:
         grown = _most_memory() - memory
         if grown > MEMORY_BYTES:
             self._fault("memory", f"{grown // 2**20} MiB for {len(data)} bytes", "memory", data)
+        return outcome
 
     def _fault(self, kind: Kind, what: str, signature: str, data: bytes) -> None:
         self.outcomes[kind] += 1
