@@ -8,9 +8,11 @@ from fastapi import FastAPI
 from pydantic import Field
 from typing_extensions import TypedDict
 
+from warmstead.survey.document import described_later
 from warmstead.version import __version__
 
 
+@described_later
 class Health(TypedDict):
     """The service is up."""
 
