@@ -108,7 +108,9 @@ def _arguments() -> argparse.Namespace:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("target", choices=sorted(TARGETS))
-    parser.add_argument("--seconds", type=float, default=60.0, help="of processor time to try for (default 60)")
+    parser.add_argument(
+        "--seconds", type=float, default=60.0, help="of processor time to try for (default 60)"
+    )
     parser.add_argument("--seed", type=int, default=1, help="of the fuzzer's own draws (default 1)")
     parser.add_argument("--corpus", type=Path, help="folder of inputs to begin with and to add to")
     parser.add_argument("--keep", type=Path, help="folder for inputs that showed a fault")

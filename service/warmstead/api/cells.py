@@ -94,14 +94,12 @@ _PROBLEMS: dict[int | str, dict[str, Any]] = {
 
 
 def _endpoint(cell: CellQuestion) -> Any:
-    columns = [column.name for column in cell.columns]
-
     async def endpoint(request: Request) -> Response:
         query = _query(request)
         if query is None:
             return _too_long()
         try:
-            _note_wrong_options(query, columns)
+            _note_wrong_options(query, [column.name for column in cell.columns])
             result = ask(cell, query)
             cells = cells_of(cell, result)
             value = _value(cells, query.given.get("value", cell.value))

@@ -58,8 +58,6 @@ ERRORS = {
 
 def question(cell: CellQuestion) -> Json:
     """Return the description of a question's GET."""
-    given = split(EXAMPLES[cell.name].encode()).given
-    parameters = [_parameter(p, given.get(p.name)) for p in cell.parameters.values()]
     return {
         "summary": f"{cell.question.title}, for a cell",
         "description": (
@@ -70,7 +68,6 @@ def question(cell: CellQuestion) -> Json:
         "response_model": cell.question.result,
         "response_description": "The answer.",
         "responses": {200: {"content": _other_forms()}},
-        "openapi_extra": {"parameters": [*parameters, _value(cell), FORMAT, ERRORS]},
     }
 
 
@@ -89,17 +86,24 @@ def table_value() -> Json:
             200: {"content": _other_forms()},
             404: {"description": "No such table, row or column.", "model": ProblemDocument},
         },
-        "openapi_extra": {"parameters": [FORMAT, ERRORS]},
     }
 
 
-def add_examples(paths: Json) -> None:
-    """Put an answer in each of its forms into the document's paths."""
+def complete(paths: Json) -> None:
+    """Put every parameter, and an answer in each of its forms, into the document's paths."""
     for cell in CELL_QUESTIONS.values():
-        result = ask(cell, split(EXAMPLES[cell.name].encode()))
+        query = split(EXAMPLES[cell.name].encode())
+        paths[f"/v1/{cell.name}"]["get"]["parameters"] = [
+            *(_parameter(p, query.given.get(p.name)) for p in cell.parameters.values()),
+            _value(cell),
+            FORMAT,
+            ERRORS,
+        ]
+        result = ask(cell, query)
         cells = cells_of(cell, result)
         _examples(paths[f"/v1/{cell.name}"], result, result[cell.value], cell.question.python_name, cells)
     path = paths["/v1/tables/{table}/{row}/{column}"]
+    path["get"]["parameters"] += [FORMAT, ERRORS]
     found = lookup.look_up(*EXAMPLE_VALUE)
     _examples(path, found, lookup.value_of(found), "table_value", lookup.cells_of(found))
     for parameter, example in zip(("table", "row", "column"), EXAMPLE_VALUE, strict=True):

@@ -10,6 +10,7 @@ from typing_extensions import TypedDict
 
 from warmstead.building.codes import PROBLEMS, WARNINGS
 from warmstead.building.findings import ProblemCode, WarningCode
+from warmstead.survey.document import described_later
 
 
 class ProblemMeaning(TypedDict):
@@ -26,6 +27,7 @@ class WarningMeaning(TypedDict):
     meaning: Annotated[str, Field(description="What it means.")]
 
 
+@described_later
 class Codes(TypedDict):
     """All codes; they are part of the contract."""
 

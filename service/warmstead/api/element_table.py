@@ -24,7 +24,7 @@ from warmstead.exchange.documents import MOST_LISTED, read
 from warmstead.exchange.element_table import TableProblem, TableRefused
 from warmstead.questions import house_loss
 from warmstead.questions.house_loss import HouseLossRequest, HouseLossResult
-from warmstead.survey.document import MayBeAbsent
+from warmstead.survey.document import MayBeAbsent, described_later
 from warmstead.survey.house import Dimensions, NationalAnnexName
 from warmstead.survey.quantities import AnnualMeanTemperature, OutsideTemperature, PowerPerArea, Surcharge
 
@@ -91,6 +91,7 @@ class ElementTableQuery(BaseModel):
     )
 
 
+@described_later
 class HouseRead(TypedDict):
     """A house as it was read from a table."""
 

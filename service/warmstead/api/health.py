@@ -13,11 +13,13 @@ from typing_extensions import TypedDict
 from warmstead.api import draining
 from warmstead.api.observing import metrics
 from warmstead.api.problems import PROBLEM_JSON, ProblemDocument, problem
+from warmstead.survey.document import described_later
 from warmstead.version import __version__
 
 NOT_KEPT = {"Cache-Control": "no-store"}
 
 
+@described_later
 class Health(TypedDict):
     """The service is up."""
 
@@ -25,6 +27,7 @@ class Health(TypedDict):
     service_version: Annotated[str, Field(description="Version of the service.")]
 
 
+@described_later
 class Readiness(TypedDict):
     """The service wants questions."""
 

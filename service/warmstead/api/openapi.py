@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from functools import cache
 from typing import Any
+from warnings import catch_warnings, simplefilter
 
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
+from pydantic.warnings import UnsupportedFieldAttributeWarning
 
 from warmstead.api.access_described import add_access
 from warmstead.api.batch_described import as_lines
-from warmstead.api.cells_described import add_examples
+from warmstead.api.cells_described import complete as complete_cells
 from warmstead.api.codes import all_codes
 from warmstead.api.health import health, readiness
 from warmstead.api.portable import make_portable
@@ -35,17 +37,20 @@ def install(app: FastAPI) -> None:
 
 
 def _document(app: FastAPI) -> Json:
-    document = get_openapi(
-        title=app.title,
-        version=app.version,
-        summary=app.summary,
-        description=app.description,
-        routes=app.routes,
-        tags=app.openapi_tags,
-        servers=app.servers,
-        license_info=app.license_info,
-        contact=app.contact,
-    )
+    with catch_warnings():
+        # FastAPI keeps this one to itself where it builds models at once; ours are built here (`described_later`).
+        simplefilter("ignore", UnsupportedFieldAttributeWarning)
+        document = get_openapi(
+            title=app.title,
+            version=app.version,
+            summary=app.summary,
+            description=app.description,
+            routes=app.routes,
+            tags=app.openapi_tags,
+            servers=app.servers,
+            license_info=app.license_info,
+            contact=app.contact,
+        )
     as_lines(document, demo_requests())
     for path, item in document["paths"].items():
         for operation in item.values():
@@ -57,7 +62,7 @@ def _document(app: FastAPI) -> Json:
         document["paths"][path]["get"]["responses"]["200"]["content"]["application/json"]["example"] = example
     add_access(document)
     make_portable(document)
-    add_examples(document["paths"])
+    complete_cells(document["paths"])
     schemas = document["components"]["schemas"]
     for unused in ("HTTPValidationError", "ValidationError"):
         schemas.pop(unused, None)

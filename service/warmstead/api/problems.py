@@ -18,6 +18,7 @@ from typing_extensions import TypedDict
 
 from warmstead.building.findings import Problem, ProblemCode
 from warmstead.building.names import nearest
+from warmstead.survey.document import described_later
 
 PROBLEM_JSON = "application/problem+json"
 
@@ -51,6 +52,7 @@ class ProblemError(TypedDict):
     detail: Annotated[str, Field(description="What is wrong and what would be accepted.")]
 
 
+@described_later
 class ProblemDocument(TypedDict):
     """A problem document (RFC 9457)."""
 

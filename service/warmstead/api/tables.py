@@ -24,7 +24,7 @@ from warmstead.api.problems import (
 )
 from warmstead.building.climate import CORRECTED_COLUMN, corrected_rows
 from warmstead.exchange.cells.numbers import NotANumber, number
-from warmstead.survey.document import MayBeAbsent
+from warmstead.survey.document import MayBeAbsent, described_later
 from warmstead.survey.quantities import Altitude
 from warmstead.tables import TABLES_VERSION, Column, Row, Table, csv_text, table, table_names
 
@@ -42,6 +42,7 @@ class ColumnStatement(TypedDict):
     description: Annotated[str, Field(description="What it holds.")]
 
 
+@described_later
 class TableStatement(TypedDict):
     """A table: each row with its source, the place in it and how it is known."""
 
@@ -63,6 +64,7 @@ class TableListing(TypedDict):
     row_count: Annotated[int, Field(description="Number of rows.", json_schema_extra={"x-unit": "1"})]
 
 
+@described_later
 class TableIndex(TypedDict):
     """All tables."""
 

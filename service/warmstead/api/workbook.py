@@ -23,7 +23,7 @@ from warmstead.demo import survey
 from warmstead.exchange import workbook
 from warmstead.exchange.documents import MOST_LISTED, read
 from warmstead.exchange.workbook import CellProblem, Reading, SurveyDocument, Unreadable
-from warmstead.survey.document import MayBeAbsent
+from warmstead.survey.document import MayBeAbsent, described_later
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 ODS = "application/vnd.oasis.opendocument.spreadsheet"
@@ -66,6 +66,7 @@ class AnswerQuery(BaseModel):
     )
 
 
+@described_later
 class SurveyRead(TypedDict):
     """A survey as it was read."""
 

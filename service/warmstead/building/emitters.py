@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
 from warmstead.building.findings import Findings, code_of
 from warmstead.building.house import ResolvedHouse
 from warmstead.building.rooms import Face, ResolvedRoom
+from warmstead.building.search import first_reached
 from warmstead.standards import en_442, en_1264, fan_convector
 from warmstead.standards.errors import MethodError, OutOfScope
 from warmstead.survey.emitters import Emitter, FanConvector, Radiator, Underfloor
@@ -215,7 +216,7 @@ def lowest_shift_k(
 ) -> float | None:
     """Return by how much all circuits may move until the emitters just carry a load, in K; None if they never do.
 
-    The output rises with the shift throughout, small jumps included, so that bisection finds the one place.
+    The output rises with the shift throughout, small jumps included, so that there is one place.
 
     Args:
         required_w: load of the room, W, above 0.
@@ -225,30 +226,18 @@ def lowest_shift_k(
     if not emitters:
         return None
 
-    def suffices(shift_k: float) -> bool:
-        return (
-            sum(emitter.output_when_searching(water.shifted(shift_k)) for emitter, water in emitters)
-            >= required_w
-        )
+    def excess_w(shift_k: float) -> float:
+        outputs = [emitter.output_when_searching(water.shifted(shift_k)) for emitter, water in emitters]
+        return sum(outputs) - required_w
 
     lowest = max(room_c - water.return_c for _, water in emitters)
     highest = min(HIGHEST_FLOW_C - water.flow_c for _, water in emitters)
-    return _first_where(suffices, lowest, highest)
-
-
-def _first_where(holds: Callable[[float], bool], lowest: float, highest: float) -> float | None:
-    """Return the least number above `lowest` from which on a condition holds; None if not even at `highest`."""
-    if highest <= lowest or not holds(highest):
+    if highest <= lowest:
         return None
-    while highest - lowest > SEARCH_WIDTH_K:
-        middle = 0.5 * (lowest + highest)
-        if middle in (lowest, highest):
-            break
-        if holds(middle):
-            highest = middle
-        else:
-            lowest = middle
-    return highest
+    most_w = excess_w(highest)
+    if most_w < 0.0:
+        return None
+    return first_reached(excess_w, lowest, highest, -required_w, most_w, SEARCH_WIDTH_K)
 
 
 def standard_output_needed_w(

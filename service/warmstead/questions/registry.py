@@ -20,7 +20,7 @@ from warmstead.questions import (
     u_value,
     uncertainty,
 )
-from warmstead.survey.document import Document
+from warmstead.survey.document import Document, described_later
 
 
 class Question(NamedTuple):
@@ -45,7 +45,8 @@ class Question(NamedTuple):
 def _question(module: Any, request: type[Document], result: Any) -> Question:
     name = module.__name__.rpartition(".")[2].replace("_", "-")
     long = getattr(module, "LONG", False)
-    return Question(name, module.TITLE, module.DESCRIPTION, request, result, module.answer, long)
+    described = described_later(result)
+    return Question(name, module.TITLE, module.DESCRIPTION, request, described, module.answer, long)
 
 
 QUESTIONS: dict[str, Question] = {

@@ -13,6 +13,7 @@ from warmstead.building.cautions import caution
 from warmstead.building.constructions import Transmittance, resolve
 from warmstead.building.findings import Findings, Warning, WarningCode
 from warmstead.building.house import default_annex
+from warmstead.building.search import first_reached
 from warmstead.building.statements import Basis, Step, basis
 from warmstead.standards import iso_6946
 from warmstead.survey.constructions import Layered, LayerIndex, SolidLayer
@@ -89,7 +90,8 @@ def answer(request: RequiredThicknessRequest, *, workings: bool = False) -> Requ
         return transmittance.u_value_w_m2k
 
     without = u_value(SMALLEST_THICKNESS_MM)
-    thickness = _least_thickness(u_value, request.target_u_value_w_m2k, without, findings)
+    steadily = request.construction.corrections is None
+    thickness = _least_thickness(u_value, request.target_u_value_w_m2k, steadily, without, findings)
     findings.stop_if_refused()
     transmittance = with_thickness(max(thickness, SMALLEST_THICKNESS_MM), findings)
     assert transmittance is not None, "it was resolved before"
@@ -127,11 +129,12 @@ def _resized(request: RequiredThicknessRequest, thickness_mm: float) -> Layered:
 
 
 def _least_thickness(
-    u_value: Callable[[float], float], target: float, without: float, findings: Findings
+    u_value: Callable[[float], float], target: float, steadily: bool, without: float, findings: Findings
 ) -> float:
-    """Return the least thickness in mm: a walk to the first place that reaches the target, then bisection.
+    """Return the least thickness in mm: a walk to the first place that reaches the target, then a search before it.
 
-    A walk, since corrections that are left out under 3 % make the U-value jump up a little where they come in.
+    A walk, since corrections that are left out under 3 % make the U-value jump up a little where they come in; one step of it is
+    enough where the U-value falls steadily.
     """
     if without <= target:
         findings.warn(
@@ -140,30 +143,25 @@ def _least_thickness(
             f"{without:.4g} W/(m²·K) is reached without the layer",
         )
         return 0.0
-    below = SMALLEST_THICKNESS_MM
-    lowest = without
-    for thickness in _WALK_MM:
-        value = u_value(thickness)
-        lowest = min(lowest, value)
-        if value <= target:
-            return _between(u_value, target, below, thickness)
-        below = thickness
+
+    def excess(thickness_mm: float) -> float:
+        value = u_value(thickness_mm)
+        return (target - value) / value  # all but straight, as a resistance is
+
+    below, below_by = SMALLEST_THICKNESS_MM, (target - without) / without
+    nearest = below_by
+    for thickness in _WALK_MM[-1:] if steadily else _WALK_MM:
+        reached_by = excess(thickness)
+        if reached_by >= 0.0:
+            return first_reached(excess, below, thickness, below_by, reached_by, SEARCH_WIDTH_MM)
+        nearest = max(nearest, reached_by)
+        below, below_by = thickness, reached_by
     findings.refuse(
         "unreachable",
         "/target_u_value_w_m2k",
-        f"no thickness of this layer reaches it: {lowest:.4g} W/(m²·K) is the lowest up to {GREATEST_THICKNESS_MM:g} mm",
+        f"no thickness of this layer reaches it: {target / (1.0 + nearest):.4g} W/(m²·K) is the lowest up to {GREATEST_THICKNESS_MM:g} mm",
     )
     return 0.0
-
-
-def _between(u_value: Callable[[float], float], target: float, below: float, reached: float) -> float:
-    while reached - below > SEARCH_WIDTH_MM:
-        middle = 0.5 * (below + reached)
-        if u_value(middle) <= target:
-            reached = middle
-        else:
-            below = middle
-    return reached
 
 
 _STEPS = 60

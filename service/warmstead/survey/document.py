@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, GetCoreSchemaHandler, StringConstraints
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    StringConstraints,
+    with_config,
+)
 from pydantic_core import CoreSchema
 
 
@@ -23,7 +30,12 @@ class Document(BaseModel):
         strict=True,
         allow_inf_nan=False,
         json_schema_extra=_without_null_defaults,
+        defer_build=True,  # a part is built into the request that holds it, and never by itself
     )
+
+
+described_later = with_config(ConfigDict(defer_build=True))
+"""Decorates what is answered: it is never validated, and its schema is built when the description is asked for, not at each start."""
 
 
 class _RefuseNull:

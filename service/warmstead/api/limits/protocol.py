@@ -19,7 +19,6 @@ from warmstead.api.problems import PROBLEM_JSON, problem
 from warmstead.api.replies import Reply
 from warmstead.api.settings import SETTINGS
 
-
 LAST_CALL_SECONDS = 0.5
 """An unused connection stays open so long after the service has stopped taking new ones."""
 

@@ -16,9 +16,11 @@ from typing_extensions import TypedDict
 from warmstead.exchange.cells.answers import Cell
 from warmstead.exchange.cells.numbers import plain
 from warmstead.exchange.cells.query import guess
+from warmstead.survey.document import described_later
 from warmstead.tables import TABLES_VERSION, Row, Table, table, table_names
 
 
+@described_later
 class TableValue(TypedDict):
     """One value of a table, with where it comes from."""
 

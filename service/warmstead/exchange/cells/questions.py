@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import cache
+from functools import cache, partial
 from typing import Any, NamedTuple
 
 from pydantic import TypeAdapter
@@ -35,7 +35,7 @@ class CellQuestion(NamedTuple):
     """A question that flat parameters can ask."""
 
     question: Question
-    parameters: dict[str, Parameter]
+    makes_parameters: Callable[[], tuple[Parameter, ...]]
     value: str
     """Member of the answer that a bare number stands for."""
     build: Build
@@ -47,6 +47,11 @@ class CellQuestion(NamedTuple):
     def name(self) -> str:
         """Its name in URLs."""
         return self.question.name
+
+    @property
+    def parameters(self) -> dict[str, Parameter]:
+        """What may be given, by name."""
+        return _parameters(self.name)
 
     @property
     def columns(self) -> tuple[Cell, ...]:
@@ -120,6 +125,11 @@ def _at_parameters(
 
 
 @cache
+def _parameters(name: str) -> dict[str, Parameter]:
+    return {parameter.name: parameter for parameter in CELL_QUESTIONS[name].makes_parameters()}
+
+
+@cache
 def _columns(name: str) -> tuple[Cell, ...]:
     schema = TypeAdapter(QUESTIONS[name].result).json_schema()
     return tuple(
@@ -184,33 +194,34 @@ def _layered_parameter(pointer: str, given: Given) -> str:
     return SOUGHT_LAYER if tokens == ["layer"] else "/".join(tokens)
 
 
+def _required_thickness_parameters() -> tuple[Parameter, ...]:
+    target = parameter(RequiredThicknessRequest, "target_u_value_w_m2k")
+    return (_SOUGHT, target, *layers.construction_parameters())
+
+
 def _cell_question(
     name: str,
     value: str,
-    parameters: tuple[Parameter, ...] | None = None,
+    makes_parameters: Callable[[], tuple[Parameter, ...]] | None = None,
     build: Build = _flat,
     parameter_of: ParameterOf = _flat_parameter,
 ) -> CellQuestion:
     question = QUESTIONS[name]
-    if parameters is None:
-        parameters = parameters_of(question.request)
-    return CellQuestion(question, {p.name: p for p in parameters}, value, build, parameter_of)
+    if makes_parameters is None:
+        makes_parameters = partial(parameters_of, question.request)
+    return CellQuestion(question, makes_parameters, value, build, parameter_of)
 
 
 CELL_QUESTIONS: dict[str, CellQuestion] = {
     cell.name: cell
     for cell in (
         _cell_question(
-            "u-value", "u_value_w_m2k", layers.construction_parameters(), _u_value, _layered_parameter
+            "u-value", "u_value_w_m2k", layers.construction_parameters, _u_value, _layered_parameter
         ),
         _cell_question(
             "required-thickness",
             "thickness_mm",
-            (
-                _SOUGHT,
-                parameter(RequiredThicknessRequest, "target_u_value_w_m2k"),
-                *layers.construction_parameters(),
-            ),
+            _required_thickness_parameters,
             _required_thickness,
             _layered_parameter,
         ),
