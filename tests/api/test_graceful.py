@@ -15,7 +15,7 @@ import psutil
 
 from warmstead.demo import requests
 
-from .limits.running import PATIENCE, Service, serving, until
+from .limits.running import PATIENCE, serving, until
 from .limits.steady_load import Load
 
 LONG = json.dumps(requests()["improvements"]).encode()
@@ -57,21 +57,15 @@ def test_the_processes_of_long_work_end_with_the_service_however_it_ends(tmp_pat
         assert not alive
 
 
-def _servers(service: Service) -> set[int]:
-    """Return the processes that answer, each asked over connections of its own."""
-    children = psutil.Process(service.process.pid).children()
-    return {child.pid for child in children if "spawn_main" in " ".join(child.cmdline())}
-
-
 def test_a_server_process_that_is_killed_is_replaced_and_the_port_answers_on(tmp_path: Path) -> None:
     with serving(tmp_path, "--workers", "2") as service:
-        before = _servers(service)
+        before = service.servers()
         assert len(before) == 2
         killed = min(before)
         os.kill(killed, signal.SIGKILL)
         for _ in range(20):
             assert httpx.get(f"{service.url}/healthz", timeout=PATIENCE).status_code == 200
-        until(lambda: len(_servers(service) - {killed}) == 2)
+        until(lambda: len(service.servers() - {killed}) == 2)
         assert httpx.get(f"{service.url}/healthz", timeout=PATIENCE).status_code == 200
         service.process.send_signal(signal.SIGTERM)
         assert service.process.wait(PATIENCE) == 0
@@ -79,11 +73,11 @@ def test_a_server_process_that_is_killed_is_replaced_and_the_port_answers_on(tmp
 
 def test_a_rolling_restart_under_load_loses_no_request(tmp_path: Path) -> None:
     with serving(tmp_path, "--workers", "2") as service:
-        before = _servers(service)
+        before = service.servers()
         load = Load(service.port, connections=8)
 
         def restarted() -> bool:
-            now = _servers(service)
+            now = service.servers()
             return len(now) == 2 and not now & before
 
         outcome = asyncio.run(

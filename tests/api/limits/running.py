@@ -47,6 +47,11 @@ class Service:
         server = psutil.Process(self.process.pid)
         return [child for child in server.children(recursive=True) if _parent(child) != server.pid]
 
+    def servers(self) -> set[int]:
+        """Return the server processes of a service with several."""
+        children = psutil.Process(self.process.pid).children()
+        return {child.pid for child in children if "spawn_main" in " ".join(_command(child))}
+
     def busy(self) -> bool:
         """Return whether long work is being done."""
         return any(_load(process) > 5 for process in self.working())
@@ -56,6 +61,12 @@ def _parent(process: psutil.Process) -> int:
     with suppress(psutil.NoSuchProcess):
         return process.ppid()
     return 0
+
+
+def _command(process: psutil.Process) -> list[str]:
+    with suppress(psutil.NoSuchProcess, psutil.ZombieProcess):
+        return process.cmdline()
+    return []
 
 
 def _load(process: psutil.Process) -> float:

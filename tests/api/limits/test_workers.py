@@ -7,7 +7,7 @@ import operator
 import os
 import signal
 import time
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Awaitable, Callable, Iterator, Sequence
 from typing import Any
 
 import psutil
@@ -177,7 +177,7 @@ def test_more_work_waits_for_its_turn_or_is_refused(made: Made) -> None:
 def test_a_turn_that_does_not_come_in_time_is_refused(made: Made) -> None:
     pool = made(at_once=1, waiting_seconds=0.3)
 
-    async def two() -> list[Any]:
+    async def two() -> Sequence[Any]:
         first = asyncio.create_task(pool.do(time.sleep, 3))
         await asyncio.sleep(0.1)
         return await asyncio.gather(first, pool.do(os.getpid), return_exceptions=True)
