@@ -34,6 +34,11 @@ def _origin(text: str) -> str:
     return text
 
 
+def _processors() -> int:
+    """The number of processors."""
+    return os.cpu_count() or 1
+
+
 Origin = Annotated[str, AfterValidator(_origin)]
 
 
@@ -69,7 +74,7 @@ class Settings(BaseModel):
     body_bytes_answered_at_once: Annotated[int, Field(ge=0)] = 128 * 1024
     """Larger bodies are answered like questions that take long: in a process of their own."""
 
-    long_questions_at_once: Annotated[int, Field(ge=1)] = os.cpu_count() or 1
+    long_questions_at_once: Annotated[int, Field(ge=1)] = Field(default_factory=_processors)
     """Questions that take long (many draws, many states, large bodies, files) at work at the same time, in each server process."""
 
     long_questions_waiting: Annotated[int, Field(ge=0)] = 16
@@ -96,7 +101,7 @@ class Settings(BaseModel):
     batches_at_once: Annotated[int, Field(ge=1)] = 8
     """Batches that are answered at the same time, in each worker process. Crossed: 503 with Retry-After."""
 
-    batch_processes: Annotated[int, Field(ge=1)] = os.cpu_count() or 1
+    batch_processes: Annotated[int, Field(ge=1)] = Field(default_factory=_processors)
     """Processes that work on batches, shared by all batches of a worker process; begun with the first batch."""
 
     batch_stall_seconds: Annotated[float, Field(gt=0)] = 60.0
@@ -156,6 +161,18 @@ def from_environment(environment: Mapping[str, str]) -> Settings:
 def variable(name: str) -> str:
     """Return the name of a setting in the environment."""
     return f"{PREFIX}{name.upper()}"
+
+
+def default(name: str) -> str:
+    """Say in words what holds where a setting is not given, the same on each machine."""
+    field = Settings.model_fields[name]
+    if field.default_factory is not None:
+        return (field.default_factory.__doc__ or "").lower().rstrip(".")
+    if isinstance(field.default, bool):
+        return str(field.default).lower()
+    if field.default in (None, ()):
+        return "none"
+    return f"{field.default:g}" if isinstance(field.default, float) else str(field.default)
 
 
 SETTINGS = from_environment(os.environ)

@@ -22,12 +22,12 @@ class _SettingsListed(click.Command):
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the settings, their defaults and what they mean."""
-        from warmstead.api.settings import Settings, variable
+        from warmstead.api.settings import Settings, default, variable
 
         with formatter.section("Environment (limits, and what is answered when one is crossed)"):
             formatter.write_dl(
                 [
-                    (variable(name), f"{field.description} [default: {field.default}]")
+                    (variable(name), f"{field.description} [default: {default(name)}]")
                     for name, field in Settings.model_fields.items()
                 ]
             )
