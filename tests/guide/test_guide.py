@@ -259,6 +259,7 @@ def test_every_question_has_its_page() -> None:
         "workbook",
         "spreadsheets",
         "callers",
+        "running",
     }
     for name, question in QUESTIONS.items():
         assert TEXTS[name].startswith(f"# {question.title}\n")

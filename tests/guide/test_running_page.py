@@ -1,6 +1,6 @@
 """The guide's page on running the service lists every setting with its default, and every limit that has one.
 
-    UPDATE_GUIDE=1 pytest tests/guide/test_running_page.py    # writes the table of settings
+UPDATE_GUIDE=1 pytest tests/guide/test_running_page.py    # writes the table of settings
 """
 
 from __future__ import annotations
@@ -49,7 +49,8 @@ def test_help_lists_every_setting_too() -> None:
 
 def test_the_table_of_limits_says_what_holds() -> None:
     limits = {
-        row[0]: row for row in re.findall(r"^\| ([^|]+) \| ([^|]+) \| ([^|]*)\| ([^|]+) \|$", _limits(), re.MULTILINE)
+        row[0]: row
+        for row in re.findall(r"^\| ([^|]+) \| ([^|]+) \| ([^|]*)\| ([^|]+) \|$", _limits(), re.MULTILINE)
     }
     settings = Settings()
     stated = {
@@ -81,4 +82,6 @@ def _limits() -> str:
 
 
 def test_the_body_that_is_answered_at_once_is_stated() -> None:
-    assert f"larger than {Settings().body_bytes_answered_at_once // 1024} KiB" in FILE.read_text(encoding="utf-8")
+    assert f"larger than {Settings().body_bytes_answered_at_once // 1024} KiB" in FILE.read_text(
+        encoding="utf-8"
+    )

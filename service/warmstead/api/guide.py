@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from markdown_it.token import Token
 
 FIRST_PAGE = "index"
-PAGES = ("house", *QUESTIONS, "batch", "workbook", "spreadsheets", "callers")
+PAGES = ("house", *QUESTIONS, "batch", "workbook", "spreadsheets", "callers", "running")
 """Pages after the first one, in the order to read them: the house document, each question, how other programs ask."""
 HTML = "text/html; charset=utf-8"
 

@@ -23,6 +23,9 @@ from typing import Any, NamedTuple
 from anyio import CapacityLimiter, to_thread
 
 MEBIBYTE = 1024 * 1024
+READY = "ready"
+START_SECONDS = 60.0
+"""A process that cannot work by then is given up."""
 GRACE_SECONDS = 5.0
 """A process whose server was killed ends its own work this long after the time for it."""
 
@@ -91,6 +94,7 @@ def _work(connection: Connection, words: Connection, bounds: Bounds) -> None:
     _limit_memory(bounds.memory_mebibytes)
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
+    connection.send(READY)
     while True:
         try:
             work, arguments = connection.recv()
@@ -139,7 +143,11 @@ class _Worker:
         self.done = 0
 
     def start(self) -> None:
-        """Start the process."""
+        """Start the process, and wait until it can work.
+
+        Raises:
+            Ended: it did not start.
+        """
         context = _context(self._bounds.preloaded)
         self._connection, theirs = context.Pipe()
         self._words, spoken = context.Pipe(duplex=False)
@@ -147,6 +155,14 @@ class _Worker:
         self._process.start()
         theirs.close()
         spoken.close()
+        try:
+            if self._connection.poll(START_SECONDS) and self._connection.recv() == READY:
+                return
+        except (EOFError, OSError):
+            pass
+        self._process.kill()
+        self._process.join()
+        raise Ended(self._process.exitcode)
 
     def do(self, work: Callable[..., Any], arguments: tuple[Any, ...]) -> Any:
         """Have some work done, and wait for it.
@@ -255,7 +271,11 @@ class Workers:
             self._lose(worker)
         worker = _Worker(self._bounds)
         self._all.add(worker)
-        await to_thread.run_sync(worker.start, limiter=self._threads)
+        try:
+            await to_thread.run_sync(worker.start, limiter=self._threads)
+        except Ended:
+            self._all.discard(worker)
+            raise
         return worker
 
     def _keep(self, worker: _Worker) -> None:
