@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
 from urllib.parse import unquote_plus
 
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from warmstead.api.keys import Keys
 from warmstead.api.loopback import is_loopback
-from warmstead.api.problems import PROBLEM_JSON, ProblemError, parameter_error, problem, refusal
+from warmstead.api.problems import KEY_IN_ADDRESS, KEY_UNKNOWN, PROBLEM_JSON, parameter_error, problem
+from warmstead.api.replies import Reply, send_reply
 from warmstead.api.settings import Settings
 
 OPEN_TO_ALL = frozenset({"/healthz", "/readyz"})
@@ -34,9 +34,6 @@ KEYS_IN_QUERIES = frozenset(
 FORWARDED = frozenset({b"forwarded", b"x-forwarded-for", b"x-real-ip"})
 """Headers by which a proxy says for whom it asks."""
 
-Reason = Literal["key_in_query", "key_missing", "key_unknown", "not_open"]
-REASON = "warmstead.refused"
-"""Member of a request's scope that says why it was refused, for the figures."""
 HOLDER = "warmstead.key"
 """Member of a request's scope that names the key it came with."""
 
@@ -49,15 +46,6 @@ METRICS_NOT_OPEN = (
     "the figures are for callers with a key or, where nobody needs one, on this machine; "
     "WARMSTEAD_OPEN_METRICS=true opens them"
 )
-
-
-class Refusal(NamedTuple):
-    """Why a request goes no further."""
-
-    reason: Reason
-    status: int
-    document: bytes
-    challenge: bytes | None = None
 
 
 class Access:
@@ -81,10 +69,9 @@ class Access:
         if refused is None:
             await self.app(scope, receive, send)
         else:
-            scope[REASON] = refused.reason
-            await _answer(send, refused)
+            await send_reply(send, refused)
 
-    def _refusal(self, scope: Scope) -> Refusal | None:
+    def _refusal(self, scope: Scope) -> Reply | None:
         query: bytes = scope["query_string"]
         if query and (name := key_in_query(query)) is not None:
             return _in_query(name)
@@ -98,20 +85,20 @@ class Access:
             return None
         if on_this_machine(scope):
             return None
-        return Refusal("not_open", 403, problem(403, METRICS_NOT_OPEN if path == METRICS else NOT_OPEN))
+        return _refused(403, problem(403, METRICS_NOT_OPEN if path == METRICS else NOT_OPEN))
 
-    def _without_key(self, scope: Scope, keys: Keys) -> Refusal | None:
+    def _without_key(self, scope: Scope, keys: Keys) -> Reply | None:
         given = [value for name, value in scope["headers"] if name == b"authorization"]
         if not given:
-            return _challenge("key_missing", f"this needs a key: {HOW_TO_SEND}", b"")
+            return _challenge(f"this needs a key: {HOW_TO_SEND}")
         scheme, _, secret = given[0].strip().partition(b" ")
         if len(given) > 1 or scheme.lower() != b"bearer":
             detail = f"the one header Authorization has to be of the scheme Bearer: {HOW_TO_SEND}"
-            return _challenge("key_unknown", detail, b', error="invalid_request"')
+            return _challenge(detail, "invalid_request")
         holder = keys.holder(secret.strip())
         if holder is None:
             detail = f"this key is not in force: {HOW_TO_SEND}"
-            return _challenge("key_unknown", detail, b', error="invalid_token"')
+            return _challenge(detail, "invalid_token")
         scope[HOLDER] = holder
         return None
 
@@ -134,23 +121,17 @@ def on_this_machine(scope: Scope) -> bool:
     return all(name not in FORWARDED for name, _ in scope["headers"])
 
 
-def _in_query(name: str) -> Refusal:
+def _in_query(name: str) -> Reply:
     detail = f"a key does not belong into an address, where logs and histories keep it; replace it, and {HOW_TO_SEND}"
-    error: ProblemError = parameter_error(name, "not_allowed_here", detail)
-    return Refusal("key_in_query", 422, refusal([error]))
+    error = parameter_error(name, "not_allowed_here", detail)
+    return _refused(422, problem(422, detail, [error], KEY_IN_ADDRESS))
 
 
-def _challenge(reason: Reason, detail: str, error: bytes) -> Refusal:
-    return Refusal(reason, 401, problem(401, detail), b'Bearer realm="warmstead"' + error)
+def _challenge(detail: str, error: str | None = None) -> Reply:
+    kind = None if error is None else KEY_UNKNOWN
+    challenge = 'Bearer realm="warmstead"' + ("" if error is None else f', error="{error}"')
+    return _refused(401, problem(401, detail, kind=kind), ("www-authenticate", challenge))
 
 
-async def _answer(send: Send, refused: Refusal) -> None:
-    headers = [
-        (b"content-type", PROBLEM_JSON.encode()),
-        (b"content-length", str(len(refused.document)).encode()),
-        (b"cache-control", b"no-store"),
-    ]
-    if refused.challenge is not None:
-        headers.append((b"www-authenticate", refused.challenge))
-    await send({"type": "http.response.start", "status": refused.status, "headers": headers})
-    await send({"type": "http.response.body", "body": refused.document})
+def _refused(status: int, document: bytes, *headers: tuple[str, str]) -> Reply:
+    return Reply(status, PROBLEM_JSON, document, (("cache-control", "no-store"), *headers))

@@ -53,6 +53,9 @@ DESCRIPTION = (
     "and defer to local codes and licensed practice."
 )
 
+NO_TELEMETRY = dict.fromkeys(("auto_configure", "logs", "metrics", "operation_spans", "tracing"), False)
+"""FastAPI's own would tell bodies, queries and words of exceptions; `observing/tracing.py` sends what may be told."""
+
 
 @asynccontextmanager
 async def _lifetime(app: FastAPI) -> AsyncIterator[None]:
@@ -93,6 +96,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         servers=[{"url": "/", "description": "This server."}],
         redirect_slashes=False,
         lifespan=_lifetime,
+        telemetry=NO_TELEMETRY,
     )
     add_questions(app)
     add_batches(app)

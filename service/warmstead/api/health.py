@@ -12,7 +12,7 @@ from typing_extensions import TypedDict
 
 from warmstead.api import draining
 from warmstead.api.observing import metrics
-from warmstead.api.problems import PROBLEM_JSON, ProblemDocument, problem
+from warmstead.api.problems import ENDING, PROBLEM_JSON, ProblemDocument, problem
 from warmstead.survey.document import described_later
 from warmstead.version import __version__
 
@@ -53,7 +53,7 @@ async def readyz() -> Response:
     """Say whether to send questions here: not once the service is about to end. What was sent before is still answered."""
     if draining.is_draining():
         detail = "this process is about to end; ask another one"
-        return Response(problem(503, detail), 503, NOT_KEPT, PROBLEM_JSON)
+        return Response(problem(503, detail, kind=ENDING), 503, NOT_KEPT, PROBLEM_JSON)
     return Response(orjson.dumps(readiness()), 200, NOT_KEPT, "application/json")
 
 

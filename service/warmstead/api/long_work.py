@@ -7,12 +7,14 @@ import signal
 from asyncio import FIRST_COMPLETED, Task, create_task, wait
 from collections.abc import Callable
 from functools import cache
+from time import perf_counter
 from typing import Any
 
 from starlette.types import Receive
 from typing_extensions import ParamSpec
 
-from warmstead.api.problems import OVER_MEMORY, OVER_TIME, PROBLEM_JSON, WORK_ENDED, problem
+from warmstead.api.observing import metrics
+from warmstead.api.problems import OVER_MEMORY, OVER_TIME, PROBLEM_JSON, WORK_ENDED, kind_of, problem
 from warmstead.api.replies import ClientGone, Reply, replied
 from warmstead.api.settings import SETTINGS
 from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers
@@ -44,16 +46,21 @@ async def worked_on(
     Raises:
         ClientGone: the client has gone; the work was ended.
     """
+    began = perf_counter()
+    how = "gone"
     working = create_task(_reply(work, args, kwargs))
     leaving = create_task(_gone(receive))
     try:
         await wait((working, leaving), return_when=FIRST_COMPLETED)
         if working.done():
-            return working.result()
+            reply = working.result()
+            how = "answered" if reply.status < 400 else kind_of(reply.body)
+            return reply
         raise ClientGone
     finally:
         await _ended(working)
         await _ended(leaving)
+        metrics.long_work(how, perf_counter() - began)
 
 
 async def _ended(task: Task[Any]) -> None:

@@ -67,7 +67,7 @@ class ProblemDocument(TypedDict):
 
 KINDS: dict[int, tuple[str, str]] = {
     400: ("urn:warmstead:problem:malformed", "Not JSON"),
-    401: ("urn:warmstead:problem:key", "A key is needed"),
+    401: ("urn:warmstead:problem:key-missing", "A key is needed"),
     403: ("urn:warmstead:problem:not-open", "Not open to this caller"),
     404: ("urn:warmstead:problem:not-found", "Nothing here"),
     405: ("urn:warmstead:problem:method", "Method not allowed"),
@@ -81,6 +81,9 @@ KINDS: dict[int, tuple[str, str]] = {
     503: ("urn:warmstead:problem:busy", "Busy; try again"),
 }
 """Kind and title by status."""
+KEY_UNKNOWN = ("urn:warmstead:problem:key-unknown", "Not a key in force")
+KEY_IN_ADDRESS = ("urn:warmstead:problem:key-in-address", "A key in an address")
+ENDING = ("urn:warmstead:problem:ending", "About to end")
 OVER_TIME = ("urn:warmstead:problem:over-time", "Took too long")
 OVER_MEMORY = ("urn:warmstead:problem:over-memory", "Needed too much memory")
 WORK_ENDED = ("urn:warmstead:problem:work-ended", "Work ended unexpectedly")
@@ -106,6 +109,20 @@ def problem(
         "errors": list(errors),
     }
     return orjson.dumps(document)
+
+
+def kind_of(document: bytes) -> str:
+    """Return the last word of a problem document's type; `other`, where it is no problem document of this service.
+
+    Args:
+        document: as `problem` made it, or its beginning.
+    """
+    if not document.startswith(_TYPE):
+        return "other"
+    return document[len(_TYPE) : document.find(b'"', len(_TYPE))].decode()
+
+
+_TYPE = b'{"type":"urn:warmstead:problem:'
 
 
 def errors_of(problems: Iterable[Problem]) -> list[ProblemError]:

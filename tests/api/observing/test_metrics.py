@@ -15,10 +15,10 @@ import psutil
 import pytest
 from prometheus_client.parser import text_string_to_metric_families
 
-from warmstead.api.access import REASON
 from warmstead.api.app import app
 from warmstead.api.observing import metrics
 from warmstead.api.observing.requests import Followed
+from warmstead.api.problems import OVER_TIME, problem
 
 Send = Callable[..., httpx.Response]
 Figures = dict[tuple[str, tuple[tuple[str, str], ...]], float]
@@ -77,20 +77,45 @@ def test_a_question_has_its_own_route(ask: Send, send: Send) -> None:
 
 
 @pytest.mark.parametrize(
-    ("status", "said", "reason"),
-    [(400, None, "malformed"), (413, None, "too_large"), (503, "busy", "busy"), (503, None, "unavailable"),
-     (503, "made up", "unavailable"), (418, None, "other"), (401, "key_missing", "key_missing")],
-)  # fmt: skip
-def test_a_refusal_is_counted_by_its_reason(status: int, said: str | None, reason: str, send: Send) -> None:
+    ("status", "document", "kind"),
+    [
+        (503, problem(503, "x"), "busy"),
+        (503, problem(503, "x", kind=OVER_TIME), "over-time"),
+        (401, problem(401, "x"), "key-missing"),
+        (418, b"\xff not a problem document", "other"),
+        (404, b"", "other"),
+    ],
+)
+def test_a_refusal_is_counted_once_by_its_kind(status: int, document: bytes, kind: str, send: Send) -> None:
     async def refusing(scope: Any, receive: Any, sending: Any) -> None:
-        if said is not None:
-            scope[REASON] = said
         await sending({"type": "http.response.start", "status": status, "headers": []})
+        await sending({"type": "http.response.body", "body": document, "more_body": True})
         await sending({"type": "http.response.body", "body": b""})
 
-    before = figure(figures(send), "warmstead_refused_total", reason=reason)
+    before = figure(figures(send), "warmstead_refused_total", kind=kind)
     asyncio.run(exchange(Followed(refusing, access_log=False)))
-    assert figure(figures(send), "warmstead_refused_total", reason=reason) == before + 1
+    assert figure(figures(send), "warmstead_refused_total", kind=kind) == before + 1
+
+
+def test_every_refusal_of_the_service_has_its_kind(ask: Send, send: Send) -> None:
+    before = figures(send)
+    refusals = {
+        "malformed": ask("u-value", b"{"),
+        "refused": ask("u-value", {}),
+        "media-type": ask("u-value", {}, headers={"content-type": "text/html"}),
+        "not-found": send("GET", "/nothing"),
+        "method": send("PUT", "/v1/u-value"),
+        "query-too-long": send("GET", f"/v1/u-value?{'x' * 20_000}"),
+        "key-in-address": send("GET", "/v1/codes?key=x"),
+    }
+    after = figures(send)
+    for kind, answer in refusals.items():
+        assert answer.json()["type"] == f"urn:warmstead:problem:{kind}"
+        labels = {"kind": kind}
+        assert (
+            figure(after, "warmstead_refused_total", **labels)
+            == figure(before, "warmstead_refused_total", **labels) + 1
+        )
 
 
 async def exchange(application: Any, **changes: Any) -> None:
@@ -158,11 +183,15 @@ def test_every_figure_is_described_and_has_its_unit(send: Send) -> None:
     assert not [name for name in names if name.endswith("_created")]
 
 
-def test_long_work_is_counted_by_what_and_how_it_ended(send: Send) -> None:
-    labels = {"work": "uncertainty", "ended": "time_limit"}
-    before = figure(figures(send), "warmstead_long_work_seconds_sum", **labels)
-    metrics.long_work("uncertainty", "time_limit", 2.5)
-    assert figure(figures(send), "warmstead_long_work_seconds_sum", **labels) == before + 2.5
+def test_long_work_is_counted_by_how_it_ended(ask: Send, send: Send, requests: dict[str, Any]) -> None:
+    def count(ended: str) -> float:
+        return figure(figures(send), "warmstead_long_work_seconds_count", ended=ended)
+
+    answered, refused = count("answered"), count("refused")
+    assert ask("uncertainty", requests["uncertainty"]).status_code == 200
+    assert ask("uncertainty", {}).status_code == 422
+    assert count("answered") == answered + 1
+    assert count("refused") == refused + 1
 
 
 def test_worker_processes_count_together_and_a_killed_one_has_nothing_at_hand(

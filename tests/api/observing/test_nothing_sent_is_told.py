@@ -72,7 +72,7 @@ def send_it_everywhere(address: str, secret: str) -> None:
         "X-Forwarded-For": f"203.0.113.9, {CANARY}",
         f"X-{CANARY}": CANARY,
     }
-    with httpx.Client(base_url=address, headers=headers) as client:
+    with httpx.Client(base_url=address, headers=headers, timeout=60) as client:
         assert client.post("/v1/u-value", json=WALL).status_code == 200
         assert client.post("/v1/u-value", json={CANARY: CANARY}).status_code == 422
         assert client.post("/v1/u-value", content=f"{{{CANARY}").status_code == 400
@@ -116,12 +116,17 @@ def test_a_word_that_is_sent_everywhere_is_told_nowhere(
     keys_file.write_text(key.line)
     served = serve(
         *("--access-log", "--log-format", log_format, "--keys-file", str(keys_file), "--workers", workers),
-        environment={"OTEL_EXPORTER_OTLP_ENDPOINT": collector.address, "OTEL_BSP_SCHEDULE_DELAY": "100"},
+        environment={
+            "OTEL_EXPORTER_OTLP_ENDPOINT": collector.address,
+            "OTEL_BSP_SCHEDULE_DELAY": "100",
+            # The framework has a telemetry of its own, which would tell bodies.
+            "FASTAPI_OTEL_AUTO_CONFIGURE": "true",
+        },
     )
     send_it_everywhere(served.address, key.secret)
     figures = httpx.get(f"{served.address}/metrics", headers={"Authorization": f"Bearer {key.secret}"}).text
     wait_for(lambda: bytes.fromhex(TRACE) in b"".join(collector.received))
-    assert served.ended() in (0, -signal.SIGTERM)
+    assert served.ended() == 0
 
     not_in(served.written(), key.secret)
     not_in(figures, key.secret)
@@ -130,8 +135,8 @@ def test_a_word_that_is_sent_everywhere_is_told_nowhere(
     # That there is nothing to find is only worth something where there is something.
     assert 'warmstead_requests_total{method="POST",route="/v1/u-value",status="200"} 1.0' in figures
     assert 'warmstead_requests_total{method="other",' in figures or 'status="400"' in figures
-    assert 'warmstead_refused_total{reason="key_in_query"} 1.0' in figures
-    assert 'warmstead_refused_total{reason="key_unknown"} 2.0' in figures
+    assert 'warmstead_refused_total{kind="key-in-address"} 1.0' in figures
+    assert 'warmstead_refused_total{kind="key-unknown"} 2.0' in figures
     assert 'warmstead_requests_by_key_total{key="integrator"}' in figures
     assert b"POST /v1/u-value" in spans
     assert b"/v1/tables/{name}" in spans

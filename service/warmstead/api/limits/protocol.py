@@ -15,6 +15,7 @@ from warmstead.api.draining import is_draining
 from warmstead.api.limits.gate import too_large_head
 from warmstead.api.limits.receiving import CLOSE
 from warmstead.api.long_work import busy
+from warmstead.api.observing import metrics
 from warmstead.api.problems import PROBLEM_JSON, problem
 from warmstead.api.replies import Reply
 from warmstead.api.settings import SETTINGS
@@ -139,6 +140,7 @@ class LimitedProtocol(HttpToolsProtocol):
             ]
             head = b"".join(f"{name}: {value}\r\n".encode() for name, value in headers)
             self.transport.write(STATUS_LINE[reply.status] + head + b"\r\n" + reply.body)
+            metrics.refused(reply.body)
         self.transport.close()
         self._abort_later()
 

@@ -1,6 +1,6 @@
 """Figures for Prometheus: how many, how long, how many at hand, how many refused and why.
 
-Labels come from lists that are closed: methods, routes as they are written here, statuses, reasons, names of keys.
+Labels come from lists that are closed: methods, routes as they are written here, statuses, kinds of problems, names of keys.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from prometheus_client import (
 )
 
 from warmstead.api.observing import FOLDER_VARIABLE
+from warmstead.api.problems import kind_of
 from warmstead.version import __version__
 
 MEDIA_TYPE = CONTENT_TYPE_PLAIN_0_0_4
@@ -30,29 +31,6 @@ METHODS = frozenset(HTTPMethod)
 NO_ROUTE = "none"
 """Of what was answered before it had a route: no such path, no key, no room."""
 SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0)
-
-REASONS = {
-    400: "malformed",
-    404: "not_found",
-    405: "method",
-    406: "not_acceptable",
-    408: "slow",
-    413: "too_large",
-    414: "query_too_long",
-    415: "media_type",
-    422: "refused",
-    431: "headers_too_large",
-    500: "internal",
-    503: "unavailable",
-}
-"""Why a request was refused, by status, where whoever refused it did not say."""
-SAID_REASONS = frozenset(
-    {
-        *("key_in_query", "key_missing", "key_unknown", "not_open"),
-        *("busy", "crashed", "draining", "memory_limit", "time_limit"),
-    }
-)
-"""Reasons that may be said in the request's scope."""
 
 # When a series began is of no use to anybody here, and would be half of the text.
 disable_created_metrics()  # type: ignore[no-untyped-call]  # the library's
@@ -69,12 +47,17 @@ _seconds = Histogram(
 _at_hand = Gauge(
     "warmstead_requests_at_hand", "Requests that are being answered.", registry=registry, multiprocess_mode="livesum"
 )  # fmt: skip
-_refused = Counter("warmstead_refused", "Requests refused, by reason.", ("reason",), registry=registry)
+_refused = Counter(
+    "warmstead_refused",
+    "Requests refused, by the last word of the problem's type.",
+    ("kind",),
+    registry=registry,
+)
 _by_key = Counter(
     "warmstead_requests_by_key", "Requests by the name of their key.", ("key",), registry=registry
 )
 _long_work = Histogram(
-    "warmstead_long_work_seconds", "Time of work that runs beside the event loop.", ("work", "ended"),
+    "warmstead_long_work_seconds", "Time of work in another process, with the wait for its turn, by how it ended.", ("ended",),
     buckets=SECONDS, registry=registry,
 )  # fmt: skip
 _info = Gauge(
@@ -86,7 +69,7 @@ enter = _at_hand.inc
 leave = _at_hand.dec
 
 
-def answered(method: str, route: str, status: int, seconds: float, said: str | None, key: str | None) -> None:
+def answered(method: str, route: str, status: int, seconds: float, key: str | None) -> None:
     """Count one request.
 
     Args:
@@ -94,27 +77,32 @@ def answered(method: str, route: str, status: int, seconds: float, said: str | N
         route: the route's own template, or `NO_ROUTE`.
         status: of the answer.
         seconds: it took.
-        said: why it was refused, where somebody said so.
         key: name of the key it came with.
     """
     count, time = _of_request(method if method in METHODS else "other", route, status)
     count.inc()
     time.observe(seconds)
-    if status >= 400:
-        _of_reason(said if said in SAID_REASONS else REASONS.get(status, "other")).inc()
     if key is not None:
         _of_key(key).inc()
 
 
-def long_work(work: str, ended: str, seconds: float) -> None:
+def refused(document: bytes) -> None:
+    """Count one refusal.
+
+    Args:
+        document: the problem document, or its beginning.
+    """
+    _of_reason(kind_of(document)).inc()
+
+
+def long_work(ended: str, seconds: float) -> None:
     """Count one piece of long work.
 
     Args:
-        work: which, of a closed list such as the names of questions.
-        ended: how, of a closed list: `answered`, `refused`, `time_limit`, `memory_limit`, `crashed`, `gone`.
+        ended: how: `answered`, `gone` (nobody waited any more), or the kind of the problem.
         seconds: it took.
     """
-    _of_work(work, ended).observe(seconds)
+    _of_work(ended).observe(seconds)
 
 
 # Looking a label up costs more than counting: each combination is looked up once.
@@ -124,8 +112,8 @@ def _of_request(method: str, route: str, status: int) -> tuple[Counter, Histogra
 
 
 @lru_cache(maxsize=64)
-def _of_reason(reason: str) -> Counter:
-    return _refused.labels(reason)
+def _of_reason(kind: str) -> Counter:
+    return _refused.labels(kind)
 
 
 @lru_cache(maxsize=256)
@@ -133,9 +121,9 @@ def _of_key(name: str) -> Counter:
     return _by_key.labels(name)
 
 
-@lru_cache(maxsize=256)
-def _of_work(work: str, ended: str) -> Histogram:
-    return _long_work.labels(work, ended)
+@lru_cache(maxsize=64)
+def _of_work(ended: str) -> Histogram:
+    return _long_work.labels(ended)
 
 
 def exposition() -> bytes:

@@ -10,7 +10,7 @@ from time import perf_counter
 from asgi_correlation_id import correlation_id
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from warmstead.api.access import HOLDER, REASON
+from warmstead.api.access import HOLDER
 from warmstead.api.observing import logs, metrics
 
 REQUEST_ID = "X-Request-ID"
@@ -51,12 +51,17 @@ class Followed:
         request_id = request_id_of(scope["headers"])
         correlation_id.set(request_id.decode())
         status = GONE
+        refusing = False
 
         async def sending(message: Message) -> None:
-            nonlocal status
+            nonlocal status, refusing
             if message["type"] == "http.response.start":
                 status = message["status"]
+                refusing = status >= 400
                 message["headers"] = [*message.get("headers", ()), (_HEADER, request_id)]
+            elif refusing:
+                metrics.refused(message.get("body", b""))
+                refusing = False
             await send(message)
 
         metrics.enter()
@@ -69,7 +74,7 @@ class Followed:
             seconds = perf_counter() - began
             metrics.leave()
             route = getattr(scope.get("route"), "path", metrics.NO_ROUTE)
-            metrics.answered(scope["method"], route, status, seconds, scope.get(REASON), scope.get(HOLDER))
+            metrics.answered(scope["method"], route, status, seconds, scope.get(HOLDER))
             if self._access_log:
                 _write(scope["method"], route, status, seconds)
 
