@@ -169,13 +169,14 @@ class Service:
         return httpx.post(address, content=body, headers={"content-type": NDJSON}, timeout=60)
 
     def workers(self) -> list[psutil.Process]:
-        return [child for child in self.process.children() if "anyio.to_process" in child.cmdline()]
+        return [child for child in self.process.children(recursive=True) if child.is_running()]
 
 
 class Stream:
     """A batch whose lines are sent one at a time, and whose answers are read in between."""
 
     def __init__(self, service: Service, question: str = "u-value") -> None:
+        self.response: http.client.HTTPResponse | None = None
         self.connection = http.client.HTTPConnection("127.0.0.1", service.port, timeout=60)
         self.connection.putrequest("POST", f"/v1/{question}/batch")
         self.connection.putheader("Content-Type", NDJSON)
@@ -190,16 +191,21 @@ class Stream:
         self.connection.send(b"0\r\n\r\n")
 
     def answers(self) -> Iterator[Json]:
-        response = self.connection.getresponse()
-        assert response.status == 200
-        for line in response:
+        self.response = self.connection.getresponse()
+        assert self.response.status == 200
+        for line in self.response:
             yield json.loads(line)
+
+    def close(self) -> None:
+        if self.response is not None:
+            self.response.close()
+        self.connection.close()
 
     def __enter__(self) -> Stream:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.connection.close()
+        self.close()
 
 
 @pytest.fixture(scope="module")
@@ -211,10 +217,10 @@ def service() -> Iterator[Service]:
     environment = {
         **os.environ,
         "PYTHONPATH": os.pathsep.join([str(PLANTED), os.environ.get("PYTHONPATH", "")]),
-        "WARMSTEAD_SECONDS_PER_BATCH_LINE": "2",
+        "WARMSTEAD_SECONDS_FOR_A_BATCH_LINE": "2",
         "WARMSTEAD_BATCHES_AT_ONCE": "3",
         "WARMSTEAD_BATCH_PROCESSES": "2",
-        "WARMSTEAD_BATCH_STALL_SECONDS": "4",
+        "WARMSTEAD_SECONDS_BETWEEN_BATCH_LINES": "4",
     }
     command = [sys.executable, "-m", "warmstead.cli", "serve", "--port", str(port)]
     with subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT) as run:
@@ -243,27 +249,19 @@ def test_answers_begin_before_the_body_ends(service: Service) -> None:
         assert list(answers) == []
 
 
-@pytest.mark.parametrize(("planted", "status"), [("slow", 503), ("deadly", 500)])
+@pytest.mark.parametrize(("planted", "kind"), [("slow", "over-time"), ("deadly", "work-ended")])
 def test_a_line_that_takes_too_long_or_kills_its_process_does_not_touch_the_others(
-    planted: str, status: int, service: Service
+    planted: str, kind: str, service: Service
 ) -> None:
     started = time.monotonic()
     with Stream(service) as stream:
         stream.send({"id": "before", **WALL}, {"id": planted, **WALL}, {"id": "after", **WALL})
         stream.end()
         answers = list(stream.answers())
-    assert [answer["status"] for answer in answers] == [200, status, 200]
+    assert [answer["status"] for answer in answers] == [200, 503, 200]
     assert [answer["line"] for answer in answers] == [1, 2, 3]
-    assert answers[1]["problem"]["status"] == status
+    assert answers[1]["problem"]["type"] == f"urn:warmstead:problem:{kind}"
     assert time.monotonic() - started < 45  # a planted house would have slept for a minute
-
-
-def test_a_process_that_hears_no_alarm_is_ended(service: Service) -> None:
-    started = time.monotonic()
-    with Stream(service) as stream:
-        stream.send({"id": "deaf", **WALL})
-        assert next(stream.answers())["status"] == 503
-    assert time.monotonic() - started < 45
 
 
 def test_others_are_answered_while_a_line_is_worked_on(service: Service) -> None:
@@ -290,7 +288,7 @@ def test_more_batches_than_allowed_are_told_when_to_come_back(service: Service) 
     assert int(refused.headers["retry-after"]) > 0
     assert refused.json()["status"] == 503
     for stream in streams:
-        stream.connection.close()
+        stream.close()
     # Their places are free again.
     until = time.monotonic() + 10
     while time.monotonic() < until:
@@ -337,10 +335,10 @@ def test_a_reader_that_does_not_read_stops_the_work_and_the_sender(
         counted = cpu_seconds(service)
         time.sleep(1)
         assert cpu_seconds(service) - counted < 0.5
-        assert service.process.memory_info().rss - before < 64e6
+        assert service.process.memory_info().rss - before < 40e6
         stream.connection.sock.shutdown(socket.SHUT_RDWR)
         sender.join()
-    assert sent < 1500  # 30 MB: what the buffers of the two sockets hold, and little more
+    assert sent * len(line) < 40e6  # what the buffers of the two sockets hold, and little more
 
 
 def test_the_end_of_the_connection_ends_the_work(service: Service, requests: dict[str, Json]) -> None:
@@ -357,7 +355,7 @@ def test_the_end_of_the_connection_ends_the_work(service: Service, requests: dic
 
 def cpu_seconds(service: Service) -> float:
     """Return the processor time that the service and its workers have used."""
-    times = [process.cpu_times() for process in (service.process, *service.workers())]
+    times = [process.cpu_times() for process in (service.process, *service.workers())]  # one may end just now
     return float(sum(time.user + time.system for time in times))
 
 
@@ -377,3 +375,14 @@ def test_memory_does_not_grow_with_the_length_of_a_batch(service: Service) -> No
 
     first = after(1000)
     assert after(10_000) < first + 10
+
+
+def test_a_service_that_is_told_to_end_says_where_to_go_on(service: Service) -> None:
+    with Stream(service) as stream:
+        stream.send(WALL, WALL)
+        answers = stream.answers()
+        assert [next(answers)["line"], next(answers)["line"]] == [1, 2]
+        service.process.terminate()
+        (last,) = answers
+    assert (last["line"], last["status"]) == (3, 503)
+    assert "again" in last["problem"]["detail"]

@@ -8,9 +8,10 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from warmstead.api.keys import Keys
 from warmstead.api.loopback import is_loopback
-from warmstead.api.problems import KEY_IN_ADDRESS, KEY_UNKNOWN, PROBLEM_JSON, parameter_error, problem
+from warmstead.api.problems import PROBLEM_JSON, parameter_error, problem
 from warmstead.api.replies import Reply, send_reply
 from warmstead.api.settings import Settings
+from warmstead.exchange.problem_kinds import KEY_IN_ADDRESS, KEY_UNKNOWN
 
 OPEN_TO_ALL = frozenset({"/healthz", "/readyz"})
 METRICS = "/metrics"

@@ -9,22 +9,20 @@ the work and then the sender, and memory is the same however long the batch is.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Sequence
 from functools import cache
-from math import inf
 from typing import Any, Literal
 
 from anyio import (
-    BrokenWorkerProcess,
     CancelScope,
     CapacityLimiter,
     Event,
     WouldBlock,
     create_memory_object_stream,
     create_task_group,
-    fail_after,
+    current_time,
     move_on_after,
-    to_process,
 )
 from anyio.abc import ObjectSendStream, TaskGroup
 from anyio.lowlevel import checkpoint
@@ -32,17 +30,18 @@ from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
-from starlette.responses import Response
 from starlette.types import Message, Receive, Scope, Send
 
 from warmstead.api.batch_described import describe
-from warmstead.api.problems import PROBLEM_JSON, problem
+from warmstead.api.draining import is_draining
+from warmstead.api.long_work import PRELOADED, busy
 from warmstead.api.replies import Answered, send_reply
 from warmstead.api.settings import SETTINGS
 from warmstead.api.uploads import media_type, query
-from warmstead.exchange.batch.stating import Content, Item, failed, refuse
-from warmstead.exchange.batch.working import answer_lines, out_of_time
+from warmstead.api.workers import Bounds, Ended, OverMemory, OverTime, Workers, WorkFailed
+from warmstead.exchange.batch.stating import Content, Item, Statement, answer_lines, failed, refuse
 from warmstead.exchange.ndjson import LineReader
+from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
 from warmstead.questions.registry import QUESTIONS, Question
 from warmstead.survey.document import MayBeAbsent
 
@@ -50,9 +49,10 @@ NDJSON = "application/x-ndjson"
 ACCEPTED = (NDJSON, "application/ndjson", "application/jsonl")
 MOST_LINES_IN_A_CHUNK = 64
 """So that lines of a small question, of which one message holds many, are not kept back for long."""
-RETRY_AFTER_SECONDS = 10
-START_SECONDS = 30.0
-"""What the start of a process may take on a busy machine."""
+LOOK_UP_SECONDS = 0.5
+"""While nothing comes, a batch looks so often whether it has to end."""
+LONGEST_WAIT_SECONDS = 3600.0
+CHUNKS_BEFORE_RENEWAL = 10_000
 
 
 class BatchQuery(BaseModel):
@@ -89,18 +89,6 @@ def _batches() -> CapacityLimiter:
     return CapacityLimiter(SETTINGS.batches_at_once)
 
 
-@cache
-def _processes() -> CapacityLimiter:
-    """Chunks of all batches take their turns here, first come, first served."""
-    return CapacityLimiter(SETTINGS.batch_processes)
-
-
-@cache
-def _no_limit() -> CapacityLimiter:
-    """Who works in a process has had their turn already."""
-    return CapacityLimiter(inf)
-
-
 class BatchEndpoint:
     """Serves the batch of one question as an ASGI application."""
 
@@ -114,31 +102,17 @@ class BatchEndpoint:
         try:
             content = query(request, BatchQuery).content or "full"
             media_type(request, ACCEPTED)
-            _refuse_compressed(request)
             _batches().acquire_on_behalf_of_nowait(mark)
         except Answered as ended:
             await send_reply(send, ended.reply)
             return
         except WouldBlock:
-            await _busy()(scope, receive, send)
+            await send_reply(send, busy(f"{SETTINGS.batches_at_once} batches are at hand"))
             return
         try:
             await Batch(self._question.name, content, receive, send).run()
         finally:
             _batches().release_on_behalf_of(mark)
-
-
-def _refuse_compressed(request: Request) -> None:
-    if request.headers.get("content-encoding", "identity").strip().lower() != "identity":
-        raise Answered(415, problem(415, "send the lines as they are, without Content-Encoding"))
-
-
-def _busy() -> Response:
-    detail = (
-        f"{SETTINGS.batches_at_once} batches are being answered; come back later, or send single requests"
-    )
-    headers = {"Retry-After": str(RETRY_AFTER_SECONDS)}
-    return Response(problem(503, detail), 503, headers, PROBLEM_JSON)
 
 
 class _Chunk:
@@ -180,7 +154,7 @@ class Batch:
                 group.cancel_scope.cancel()  # the reader still listens for the other side's going away
 
     async def _write(self, answers: bytes, *, more: bool = True) -> None:
-        with move_on_after(SETTINGS.batch_stall_seconds) as patience:
+        with move_on_after(SETTINGS.seconds_to_take_answer) as patience:
             await self._send({"type": "http.response.body", "body": answers, "more_body": more})
         if patience.cancelled_caught:
             self._gone.cancel()
@@ -192,29 +166,36 @@ class Batch:
             more = True
             while more:
                 message = await self._next_message()
-                if message is None:
-                    await ahead.send(_Chunk(answers=self._stalled()))
-                    self._under_way += 1
+                if isinstance(message, Statement):
+                    await ahead.send(_Chunk(answers=message.line()))
                     break
                 if message["type"] == "http.disconnect":
                     self._gone.cancel()
                     break
                 more = message.get("more_body", False)
                 for chunk in self._chunks(message.get("body", b""), last=not more):
-                    await ahead.send(chunk)
                     self._under_way += 1
+                    await ahead.send(chunk)
                     group.start_soon(self._work, chunk)
         while (await self._receive())["type"] != "http.disconnect":
             pass
         self._gone.cancel()
 
-    async def _next_message(self) -> Message | None:
-        """Return what comes next; None where nothing came for too long, though nothing kept the sender waiting."""
-        while True:
-            with move_on_after(SETTINGS.batch_stall_seconds):
+    async def _next_message(self) -> Message | Statement:
+        """Return what comes next, or a last line that says why nothing more is taken."""
+        waited_since = current_time()
+        while not is_draining():
+            with move_on_after(LOOK_UP_SECONDS):
                 return await self._receive()
-            if self._under_way == 0:
-                return None
+            if self._under_way > 0:
+                waited_since = current_time()
+            elif current_time() - waited_since > SETTINGS.seconds_between_batch_lines:
+                return self._last_line(408, f"nothing came for {SETTINGS.seconds_between_batch_lines:g} s")
+        return self._last_line(503, "the service is about to end")
+
+    def _last_line(self, status: int, why: str) -> Statement:
+        detail = f"{why}, so the batch ends here; send this line and those after it again"
+        return refuse(Item(self._lines.number + 1, None), status, detail)
 
     def _chunks(self, piece: bytes, *, last: bool) -> Iterator[_Chunk]:
         lines = self._lines.feed(piece)
@@ -224,40 +205,53 @@ class Batch:
             some = lines[first : first + MOST_LINES_IN_A_CHUNK]
             yield _Chunk([Item(line.number, line.text) for line in some])
 
-    def _stalled(self) -> bytes:
-        detail = f"nothing came for {SETTINGS.batch_stall_seconds:g} s, so the batch ends here; send this line and those after it again"
-        return refuse(Item(self._lines.number + 1, None), 408, detail).line()
-
     async def _work(self, chunk: _Chunk) -> None:
-        async with _processes():
-            # Work that has begun is ended by its time budget alone: to end a process with each caller who goes away would let
-            # callers have processes begun for nothing.
-            with CancelScope(shield=True):
-                chunk.answers = await answered(self._question, chunk.items, self._content)
+        chunk.answers = await answered(self._question, chunk.items, self._content)
         chunk.done.set()
 
 
 async def answered(question: str, items: Sequence[Item], content: Content) -> bytes:
     """Return the answers to some items, made in another process.
 
-    Each item has an alarm there. Where that does not ring, or the process breaks, each item is tried by itself, so that only the
-    one at fault gets a problem.
+    Where that is not finished, each item is tried by itself, so that only the one at fault gets a problem.
     """
-    longest, seconds = SETTINGS.maximum_batch_line_bytes, SETTINGS.seconds_per_batch_line
     try:
-        with fail_after(START_SECONDS + seconds * len(items)):
-            return await to_process.run_sync(
-                answer_lines,
-                question,
-                items,
-                content,
-                longest,
-                seconds,
-                cancellable=True,
-                limiter=_no_limit(),
-            )
-    except (TimeoutError, BrokenWorkerProcess) as error:
+        made: bytes = await processes().do(
+            answer_lines, question, items, content, SETTINGS.maximum_batch_line_bytes
+        )
+    except (OverTime, OverMemory, Ended, WorkFailed) as error:
         if len(items) == 1:
-            ended = out_of_time(items[0], seconds) if isinstance(error, TimeoutError) else failed(items[0])
-            return ended.line()
+            return _unfinished(items[0], error).line()
+    else:
+        return made
     return b"".join([await answered(question, [item], content) for item in items])
+
+
+def _unfinished(item: Item, error: Exception) -> Statement:
+    if isinstance(error, OverTime):
+        detail = f"ended after {SETTINGS.seconds_for_a_batch_line:g} s of work, the time that a line may take"
+        return refuse(item, 503, detail, kind=OVER_TIME)
+    if isinstance(error, OverMemory):
+        detail = f"ended: it needed more than {SETTINGS.memory_for_a_question_mebibytes} MiB"
+        return refuse(item, 503, detail, kind=OVER_MEMORY)
+    if isinstance(error, Ended):
+        return refuse(
+            item, 503, "the process that worked on it ended; the same may work again", kind=WORK_ENDED
+        )
+    return failed(item)
+
+
+@cache
+def processes() -> Workers:
+    """Return the processes that work on batches; chunks of all batches take turns there, first come, first served."""
+    return Workers(
+        Bounds(
+            at_once=SETTINGS.batch_processes,
+            waiting=sys.maxsize,
+            waiting_seconds=LONGEST_WAIT_SECONDS,
+            seconds=SETTINGS.seconds_for_a_batch_line,
+            memory_mebibytes=SETTINGS.memory_for_a_question_mebibytes,
+            before_renewal=CHUNKS_BEFORE_RENEWAL,
+            preloaded=PRELOADED,
+        )
+    )

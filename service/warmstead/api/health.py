@@ -12,7 +12,8 @@ from typing_extensions import TypedDict
 
 from warmstead.api import draining
 from warmstead.api.observing import metrics
-from warmstead.api.problems import ENDING, PROBLEM_JSON, ProblemDocument, problem
+from warmstead.api.problems import PROBLEM_JSON, ProblemDocument, problem
+from warmstead.exchange.problem_kinds import ENDING
 from warmstead.survey.document import described_later
 from warmstead.version import __version__
 

@@ -14,16 +14,18 @@ from starlette.types import Receive
 from typing_extensions import ParamSpec
 
 from warmstead.api.observing import metrics
-from warmstead.api.problems import OVER_MEMORY, OVER_TIME, PROBLEM_JSON, WORK_ENDED, kind_of, problem
+from warmstead.api.problems import PROBLEM_JSON, kind_of, problem
 from warmstead.api.replies import ClientGone, Reply, replied
 from warmstead.api.settings import SETTINGS
 from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers
+from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
 
 Parameters = ParamSpec("Parameters")
 PRELOADED = (
     "warmstead.api.questions",
     "warmstead.api.workbook",
     "warmstead.api.element_table",
+    "warmstead.exchange.batch.stating",
     "scipy.optimize",
 )
 """What is called, and what that calls later."""

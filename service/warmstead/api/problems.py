@@ -18,6 +18,7 @@ from typing_extensions import TypedDict
 
 from warmstead.building.findings import Problem, ProblemCode
 from warmstead.building.names import nearest
+from warmstead.exchange.problem_kinds import KINDS, things_to_mend
 from warmstead.survey.document import described_later
 
 PROBLEM_JSON = "application/problem+json"
@@ -63,30 +64,6 @@ class ProblemDocument(TypedDict):
     ]
     detail: Annotated[str, Field(description="What happened, and what to do.")]
     errors: Annotated[list[ProblemError], Field(description="Every single error; may be empty.")]
-
-
-KINDS: dict[int, tuple[str, str]] = {
-    400: ("urn:warmstead:problem:malformed", "Not JSON"),
-    401: ("urn:warmstead:problem:key-missing", "A key is needed"),
-    403: ("urn:warmstead:problem:not-open", "Not open to this caller"),
-    404: ("urn:warmstead:problem:not-found", "Nothing here"),
-    405: ("urn:warmstead:problem:method", "Method not allowed"),
-    408: ("urn:warmstead:problem:too-slow", "Sent too slowly"),
-    413: ("urn:warmstead:problem:too-large", "Body too large"),
-    414: ("urn:warmstead:problem:query-too-long", "Query too long"),
-    415: ("urn:warmstead:problem:media-type", "Media type not supported"),
-    422: ("urn:warmstead:problem:refused", "Request refused"),
-    431: ("urn:warmstead:problem:headers-too-large", "Headers too large"),
-    500: ("urn:warmstead:problem:internal", "Internal error"),
-    503: ("urn:warmstead:problem:busy", "Busy; try again"),
-}
-"""Kind and title by status."""
-KEY_UNKNOWN = ("urn:warmstead:problem:key-unknown", "Not a key in force")
-KEY_IN_ADDRESS = ("urn:warmstead:problem:key-in-address", "A key in an address")
-ENDING = ("urn:warmstead:problem:ending", "About to end")
-OVER_TIME = ("urn:warmstead:problem:over-time", "Took too long")
-OVER_MEMORY = ("urn:warmstead:problem:over-memory", "Needed too much memory")
-WORK_ENDED = ("urn:warmstead:problem:work-ended", "Work ended unexpectedly")
 
 
 def problem(
@@ -137,10 +114,8 @@ def refusal(errors: Sequence[ProblemError], total: int | None = None) -> bytes:
         errors: those that are listed.
         total: how many there are, where not all are listed.
     """
-    count = len(errors) if total is None else total
-    if count > len(errors):
-        return problem(422, f"{count} things to mend; errors lists the first {len(errors)}", errors)
-    return problem(422, f"{count} thing{'s' if count != 1 else ''} to mend; see errors", errors)
+    total = len(errors) if total is None else total
+    return problem(422, things_to_mend(total, len(errors)), errors)
 
 
 def parameter_error(parameter: str, code: ProblemCode, detail: str) -> ProblemError:

@@ -95,17 +95,17 @@ class Settings(BaseModel):
     maximum_batch_line_bytes: Annotated[int, Field(ge=1024)] = 1024 * 1024
     """Longest line of a batch; about 2,000 elements fit. Crossed: that line gets a problem 413."""
 
-    seconds_per_batch_line: Annotated[float, Field(gt=0)] = 10.0
-    """Time that a line of a batch may take. Crossed: its work is ended, and that line gets a problem 503."""
+    seconds_for_a_batch_line: Annotated[float, Field(gt=0)] = 10.0
+    """A line of a batch is worked on. Crossed: its work is ended, and that line gets a problem 503."""
+
+    seconds_between_batch_lines: Annotated[float, Field(gt=0)] = 60.0
+    """A batch waits for its sender, once all lines are answered. Crossed: the batch ends with a line that says 408."""
 
     batches_at_once: Annotated[int, Field(ge=1)] = 8
-    """Batches that are answered at the same time, in each worker process. Crossed: 503 with Retry-After."""
+    """Batches at hand at the same time, in each server process. Crossed: 503 with Retry-After."""
 
     batch_processes: Annotated[int, Field(ge=1)] = Field(default_factory=_processors)
-    """Processes that work on batches, shared by all batches of a worker process; begun with the first batch."""
-
-    batch_stall_seconds: Annotated[float, Field(gt=0)] = 60.0
-    """How long a batch waits for its sender (crossed: a last line with a problem 408) or its reader (crossed: the end)."""
+    """Processes that work on the lines of all batches, in each server process; started with the first batch."""
 
     seconds_of_notice: Annotated[float, Field(ge=0)] = 1.0
     """Told to end (SIGTERM), the service is not ready any more, but goes on answering for so long."""

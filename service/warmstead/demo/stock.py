@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from random import Random
 from typing import Any
 
+import orjson
+
 from warmstead.demo import house
 
 SMALLEST, LARGEST = 0.7, 1.5
@@ -25,8 +27,9 @@ def housing_stock(houses: int, seed: int = 1) -> Iterator[dict[str, Any]]:
         seed: of the numbers that are drawn; the same seed gives the same houses.
     """
     drawn = Random(seed)
+    pattern = orjson.dumps(house())
     for number in range(1, houses + 1):
-        yield {"id": f"invented-{number:06}", "house": _varied(house(), drawn)}
+        yield {"id": f"invented-{number:06}", "house": _varied(orjson.loads(pattern), drawn)}
 
 
 def _varied(document: dict[str, Any], drawn: Random) -> dict[str, Any]:

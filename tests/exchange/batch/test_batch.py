@@ -13,7 +13,6 @@ from typing import Any
 
 import pytest
 
-from warmstead.api import problems
 from warmstead.demo.stock import housing_stock
 from warmstead.exchange.batch import parts as cutting
 from warmstead.exchange.batch.job import MOST_TRIES, OtherVersion, answer_part, run
@@ -21,7 +20,7 @@ from warmstead.exchange.batch.ledger import LIST, Done, Ledger
 from warmstead.exchange.batch.parts import Asked, key_of, parts
 from warmstead.exchange.batch.pools import PoolFailed
 from warmstead.exchange.batch.sources import FolderSource, LineSource, Unreadable, form_of, source_of
-from warmstead.exchange.batch.stating import KINDS, Item, state
+from warmstead.exchange.batch.stating import Item, state
 from warmstead.exchange.documents import read_mapping
 from warmstead.questions.registry import QUESTIONS
 
@@ -63,12 +62,9 @@ class OwnPool:
         self.closed = True
 
 
-def test_kinds_of_problems_are_those_of_the_service() -> None:
-    for status, kind in KINDS.items():
-        assert problems.KINDS.get(status, kind) == kind
-
-
-def test_a_fault_of_ours_costs_one_document(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_fault_of_ours_costs_one_document_and_is_logged_without_it(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     def broken(request: Any, *, workings: bool = False) -> Any:
         raise ZeroDivisionError("1.4 over nothing")
 
@@ -76,6 +72,8 @@ def test_a_fault_of_ours_costs_one_document(monkeypatch: pytest.MonkeyPatch) -> 
     stated = state("u-value", Item(1, wall(1.4)), "full", 1000)
     assert stated.status == 500
     assert b"1.4" not in stated.line()
+    assert "ZeroDivisionError" in caplog.text
+    assert "1.4 over" not in caplog.text.replace('raise ZeroDivisionError("1.4 over nothing")', "")
 
 
 # --- Sources --------------------------------------------------------------------------------------

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import logging
+import traceback
+from collections.abc import Iterable
 from functools import cache
 from typing import Any, Literal, NamedTuple
 
@@ -10,21 +13,14 @@ from pydantic import Field, create_model
 
 from warmstead.building.findings import Problem, Refused
 from warmstead.exchange.batch.summary import summary
-from warmstead.exchange.documents import Malformed, read
+from warmstead.exchange.documents import MOST_LISTED, Malformed, read
+from warmstead.exchange.problem_kinds import KINDS, things_to_mend
 from warmstead.questions.registry import QUESTIONS, Question
 from warmstead.survey.document import Document, GivenText, MayBeAbsent
 
-Content = Literal["full", "summary"]
+log = logging.getLogger("warmstead.batch")
 
-KINDS = {
-    400: ("urn:warmstead:problem:malformed", "Not JSON"),
-    408: ("urn:warmstead:problem:slow-sender", "Sender too slow"),
-    413: ("urn:warmstead:problem:too-large", "Body too large"),
-    422: ("urn:warmstead:problem:refused", "Request refused"),
-    500: ("urn:warmstead:problem:internal", "Internal error"),
-    503: ("urn:warmstead:problem:time-budget", "Time budget used up"),
-}
-"""Status, kind and title of the problems that a line can have."""
+Content = Literal["full", "summary"]
 
 
 class Item(NamedTuple):
@@ -88,20 +84,42 @@ def state(question: str, item: Item, content: Content, longest: int) -> Statemen
         detail = f"the line is not JSON: {error}"
         return refuse(item, 400, detail, [Problem("", "invalid_json", detail)])
     except Refused as error:
-        count = len(error.problems)
-        detail = f"{count} thing{'s' if count != 1 else ''} to mend; see errors"
-        return refuse(item._replace(id=_id_in(item)), 422, detail, error.problems)
-    except Exception:  # whatever a document meets, the others get their answers; the reason could quote it
+        listed = error.problems[:MOST_LISTED]
+        detail = things_to_mend(len(error.problems) + error.unlisted, len(listed))
+        return refuse(item._replace(id=_id_in(item)), 422, detail, listed)
+    except Exception as error:  # whatever a document meets, the others get their answers
+        # Its own words could quote the document.
+        frames = "".join(traceback.format_tb(error.__traceback__))
+        log.error("a document could not be answered: %s\n%s", type(error).__name__, frames)
         return failed(item)
     own_id = getattr(request, "id", None) or item.id
     return Statement(item.number, own_id, 200, summary(answer) if content == "summary" else answer)
 
 
-def refuse(item: Item, status: int, detail: str, problems: list[Problem] | None = None) -> Statement:
-    """Return an item's problem document (RFC 9457)."""
-    kind, title = KINDS[status]
-    errors = [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in problems or ()]
-    document = {"type": kind, "title": title, "status": status, "detail": detail, "errors": errors}
+def answer_lines(question: str, items: Iterable[Item], content: Content, longest: int) -> bytes:
+    """Return what each of some items gets, a line each, in their order; arguments as those of `state`."""
+    return b"".join(state(question, item, content, longest).line() for item in items)
+
+
+def refuse(
+    item: Item,
+    status: int,
+    detail: str,
+    problems: Iterable[Problem] = (),
+    kind: tuple[str, str] | None = None,
+) -> Statement:
+    """Return an item's problem document (RFC 9457).
+
+    Args:
+        item: what it is about.
+        status: the HTTP status that it would have got alone.
+        detail: what happened and what to do.
+        problems: each single reason.
+        kind: its kind and title, where the status has several.
+    """
+    named, title = kind or KINDS[status]
+    errors = [{"pointer": p.pointer, "code": p.code, "detail": p.detail} for p in problems]
+    document = {"type": named, "title": title, "status": status, "detail": detail, "errors": errors}
     return Statement(item.number, item.id, status, problem=document)
 
 
