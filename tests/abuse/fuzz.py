@@ -1,10 +1,12 @@
-"""Fuzz one target with coverage for guide: tell what was tried, and keep an input for each distinct fault.
+"""Fuzz with coverage for guide: tell what was tried, and keep an input for each distinct fault.
 
+    python tests/abuse/fuzz.py                                    # all targets, a minute each
     python tests/abuse/fuzz.py values --seconds 600 --keep /tmp/found
     python tests/abuse/fuzz.py values --replay /tmp/found/crash-0123456789ab
+    python tests/abuse/fuzz.py --prove                            # plants faults, one after another: each must be found
 
-The last line is JSON with the counts. Ends with 1 where there was a fault, with another number where the process itself
-was brought down (then the fuzzer says by what). Faults do not stop the run: each is counted, and its shortest input kept.
+For each target a line of JSON with the counts. Ends with 1 where there was a fault (with `--prove`: where a planted one was
+missed). Faults do not stop a run: each is counted, and its shortest input kept.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ import os
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -24,29 +27,63 @@ from fuzzing.quiet import quiet
 with quiet(), atheris.instrument_imports(include=["warmstead"]):
     from fuzzing.targets import TARGETS, Target
     from fuzzing.verdict import Tally
-from fuzzing.plants import PLANTS
+from fuzzing.plants import PLANTS, Plant
 
 LONGEST_INPUT = 200_000
 NATIVE_HANG_SECONDS = 120
 """Wall time after which the fuzzer ends a process that is stuck where Python cannot interrupt it."""
 MEMORY_MEBIBYTES = 3000
+FOUND = 77
+"""How a process ends that found what was planted."""
 REJECTED = -1
 """Tells the fuzzer not to build on an input."""
 
 
-def main() -> None:
-    """Read the command line and fuzz."""
+def main() -> int:
+    """Read the command line and fuzz; modules are instrumented once, and each target gets a process of its own."""
     asked = _arguments()
-    for name in asked.plant:
-        PLANTS[name]()
-    target = TARGETS[asked.target]
-    tally = Tally()
     if asked.keep:
         asked.keep.mkdir(parents=True, exist_ok=True)
+    if asked.prove:
+        return _prove(asked)
+    bad = [name for name in asked.targets if _in_child(lambda name=name: _one_target(name, asked)) != 0]
+    return 1 if bad else 0
+
+
+def _prove(asked: argparse.Namespace) -> int:
+    """Plant each fault alone and fuzz until it is found."""
+    missed = []
+    for name, plant in PLANTS.items():
+
+        def planted(plant: Plant = plant) -> None:
+            plant.planted()
+            _one_target(plant.target, asked, sought=plant)
+
+        found = _in_child(planted) == FOUND
+        print(f"planted {name} in {plant.target}: {'found' if found else 'MISSED'}", flush=True)
+        if not found:
+            missed.append(name)
+    return 1 if missed else 0
+
+
+def _in_child(work: Callable[[], None]) -> int:
+    """Do work in a process of its own and return how it ended; a signal is told apart by a negative number."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child == 0:
+        work()
+        os._exit(70)  # work ends its process itself
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+
+
+def _one_target(name: str, asked: argparse.Namespace, sought: Plant | None = None) -> None:
+    """Fuzz one target until its time is over, or until a planted fault is found; ends the process."""
+    target = TARGETS[name]
+    tally = Tally()
+    for path in asked.replay or ():
+        tally.try_out(target.judge, path.read_bytes())
     if asked.replay:
-        for path in asked.replay:
-            tally.try_out(target.judge, path.read_bytes())
-        _end(tally, asked)
+        _end(tally, name, asked)
     with tempfile.TemporaryDirectory() as scratch:
         folder = asked.corpus or Path(scratch)
         folder.mkdir(parents=True, exist_ok=True)
@@ -56,8 +93,10 @@ def main() -> None:
 
         def one_input(data: bytes) -> int:
             outcome = tally.try_out(target.judge, data)
-            if time.process_time() > deadline or (asked.stop_at_fault and tally.faults):
-                _end(tally, asked)
+            if sought and tally.has(sought.kind, sought.says):
+                os._exit(FOUND)
+            if time.process_time() > deadline:
+                _end(tally, name, asked)
             return 0 if outcome in target.worth_changing else REJECTED
 
         options = [
@@ -72,7 +111,8 @@ def main() -> None:
             "-verbosity=0",
             str(folder),
         ]
-        atheris.Setup(options, one_input, **_mutator(target))
+        with quiet():
+            atheris.Setup(options, one_input, **_mutator(target))
         atheris.Fuzz()
 
 
@@ -89,17 +129,15 @@ def _mutator(target: Target) -> dict[str, Any]:
     return {"custom_mutator": mutator}
 
 
-def _end(tally: Tally, asked: argparse.Namespace) -> None:
+def _end(tally: Tally, target: str, asked: argparse.Namespace) -> None:
     """Say what was found, and leave at once: the fuzzer's own loop never returns."""
     for fault in tally.faults.values():
-        print(
-            f"\n{fault.kind} ({fault.count} times), {len(fault.input)} bytes: {fault.input[:300]!r}\n{fault.what}"
-        )
+        shown = fault.input[:300]
+        print(f"\n{fault.kind} ({fault.count} times), {len(fault.input)} bytes: {shown!r}\n{fault.what}")
     if asked.keep:
         for fault, path in tally.kept(asked.keep):
             print(f"kept: {path} ({fault.kind})")
-    print(tally.summary(asked.target), flush=True)
-    sys.stderr.flush()
+    print(tally.summary(target), flush=True)
     os._exit(1 if tally.faults else 0)
 
 
@@ -107,20 +145,20 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("target", choices=sorted(TARGETS))
-    parser.add_argument(
-        "--seconds", type=float, default=60.0, help="of processor time to try for (default 60)"
-    )
+    parser.add_argument("targets", nargs="*", metavar="TARGET", help=f"of {', '.join(TARGETS)} (default all)")
+    parser.add_argument("--seconds", type=float, default=60.0, help="of processor time for each (default 60)")
     parser.add_argument("--seed", type=int, default=1, help="of the fuzzer's own draws (default 1)")
     parser.add_argument("--corpus", type=Path, help="folder of inputs to begin with and to add to")
     parser.add_argument("--keep", type=Path, help="folder for inputs that showed a fault")
-    parser.add_argument(
-        "--plant", action="append", default=[], choices=sorted(PLANTS), help="a fault to be found"
-    )
-    parser.add_argument("--stop-at-fault", action="store_true", help="end at the first fault")
+    parser.add_argument("--prove", action="store_true", help="plant faults instead; each must be found")
     parser.add_argument("--replay", type=Path, nargs="+", help="judge these inputs and end")
-    return parser.parse_args()
+    asked = parser.parse_args()
+    unknown = set(asked.targets) - set(TARGETS)
+    if unknown:
+        parser.error(f"no such target: {', '.join(sorted(unknown))}")
+    asked.targets = asked.targets or list(TARGETS)
+    return asked
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
+from fuzzing.verdict import Kind
 from warmstead.exchange import workbook
 from warmstead.exchange.cells.query import Query
 from warmstead.exchange.element_table import dialect
@@ -37,7 +38,7 @@ def _no_number() -> None:
 
 
 def _drifting() -> None:
-    """Answer differently each time where water is as cold as it may be."""
+    """Answer differently each time for a radiator of an unusual exponent."""
 
     def touched(request: Any, answer: Any) -> None:
         if request.exponent is not None and request.exponent > 1.4:
@@ -57,10 +58,10 @@ def _wrong_sum() -> None:
 
 
 def _hang() -> None:
-    """Work for ever on a house that is exactly as cold as its surroundings may be."""
+    """Work for ever on a room as warm as the model allows."""
 
     def touched(request: Any, answer: Any) -> None:
-        while request.internal_temperature_c == request.external_temperature_c:
+        while request.internal_temperature_c >= 30:
             time.monotonic()
 
     _after("element-loss", touched)
@@ -128,15 +129,27 @@ def _in_a_query() -> None:
     cells.split = planted
 
 
-PLANTS: dict[str, Callable[[], None]] = {
-    "crash": _crash,
-    "no-number": _no_number,
-    "drift": _drifting,
-    "wrong-sum": _wrong_sum,
-    "hang": _hang,
-    "hog": _hog,
-    "cell-crash": _in_a_cell,
-    "table-crash": _in_a_table,
-    "query-crash": _in_a_query,
+class Plant(NamedTuple):
+    """A fault to plant."""
+
+    target: str
+    """Of the fuzzer, by name: the one that has to find it."""
+    planted: Callable[[], None]
+    kind: Kind
+    """What it has to be found as."""
+    says: str
+    """Part of what is said of it, so that no other fault is taken for it."""
+
+
+PLANTS: dict[str, Plant] = {
+    "crash": Plant("values", _crash, "crash", "ZeroDivisionError"),
+    "number that is none": Plant("values", _no_number, "wrong answer", "nan in an answer: at /heat_loss_w"),
+    "drift": Plant("values", _drifting, "wrong answer", "the second time: radiator-output"),
+    "wrong sum": Plant("values", _wrong_sum, "wrong answer", "house transmission is not its sum"),
+    "hang": Plant("values", _hang, "hang", ""),
+    "hog": Plant("values", _hog, "memory", ""),
+    "crash in a cell": Plant("workbook", _in_a_cell, "crash", "ZeroDivisionError"),
+    "crash in a table": Plant("table", _in_a_table, "crash", "ZeroDivisionError"),
+    "crash in a query": Plant("query", _in_a_query, "crash", "ZeroDivisionError"),
 }
-"""By name on the command line."""
+"""By name."""

@@ -81,6 +81,10 @@ class Tally:
         if len(data) < len(known.input):
             known.input, known.what = data, what
 
+    def has(self, kind: Kind, says: str) -> bool:
+        """Whether a fault of this kind was found that says so."""
+        return any(fault.kind == kind and says in fault.what for fault in self.faults.values())
+
     def summary(self, target: str) -> str:
         """State the counts in one line of JSON."""
         counts = {name: self.outcomes[name] for name in ("answered", "refused", "passed over")}

@@ -1,0 +1,42 @@
+"""A short, seeded run of the fuzzer on each target, and the proof that it finds what is planted.
+
+`WARMSTEAD_FUZZ_SECONDS` says how much processor time each target gets; a build gives more than the two seconds of here.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("atheris", reason="made for Linux on x86-64 only")
+
+FUZZ = Path(__file__).with_name("fuzz.py")
+SECONDS = os.environ.get("WARMSTEAD_FUZZ_SECONDS", "2")
+FEWEST = {"text": 500, "values": 500, "long-values": 20, "workbook": 10, "table": 50, "query": 50}
+"""Inputs that each target tries at least in two seconds of processor time; a run that tries nothing finds nothing."""
+
+
+def fuzz(*arguments: str) -> tuple[int, str]:
+    ran = subprocess.run(
+        [sys.executable, str(FUZZ), *arguments], capture_output=True, text=True, timeout=3000, check=False
+    )
+    return ran.returncode, ran.stdout + ran.stderr[-2000:]
+
+
+def test_no_input_crashes_hangs_or_is_answered_wrongly() -> None:
+    code, said = fuzz("--seconds", SECONDS)
+    print(said)
+    assert code == 0, said
+    counts = {line["target"]: line for line in map(json.loads, said.splitlines()) if "target" in line}
+    assert {name for name, least in FEWEST.items() if counts[name]["tried"] < least} == set()
+
+
+def test_every_planted_fault_is_found() -> None:
+    code, said = fuzz("--prove", "--seconds", "60")
+    assert code == 0, said
+    assert said.count(": found") == 9
