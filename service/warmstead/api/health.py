@@ -28,6 +28,7 @@ class Health(TypedDict):
 
 
 @described_later
+@described_later
 class Readiness(TypedDict):
     """The service wants questions."""
 
