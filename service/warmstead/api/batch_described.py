@@ -16,6 +16,7 @@ from warmstead.api.problems import ProblemDocument
 from warmstead.exchange.batch.stating import Item, line_model, state
 from warmstead.exchange.batch.summary import summary_type
 from warmstead.questions.registry import QUESTIONS, Question
+from warmstead.survey.document import described_later
 
 NDJSON = "application/x-ndjson"
 TAG = {
@@ -97,7 +98,7 @@ def line_answer(question: Question) -> Any:
     name = f"{question.result.__name__.removesuffix('Result')}LineAnswer"
     shape = TypedDict(name, members)  # type: ignore[misc]  # made of another at run time
     shape.__doc__ = "What one line got."
-    return shape
+    return described_later(shape)
 
 
 def as_lines(document: dict[str, Any], requests: dict[str, Any]) -> None:

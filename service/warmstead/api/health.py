@@ -29,6 +29,7 @@ class Health(TypedDict):
 
 
 @described_later
+@described_later
 class Readiness(TypedDict):
     """The service wants questions."""
 

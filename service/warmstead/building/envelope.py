@@ -161,18 +161,18 @@ class Envelope:
     def _element(self, room: ResolvedRoom, element: Element, index: int) -> None:
         boundary = element.boundary
         at = Pointer(room.at, "elements", index)
-        gross = gross_area(element, at, self._findings)
-        net = net_area(element, gross, at, self._findings)
+        gross = net = gross_area(element, at, self._findings)
+        openings, name = element.openings, element.id
+        if openings:
+            net = net_area(element, gross, at, self._findings)
+        self._face(room, boundary, at, at, name, element.construction, net, None)
+        if openings:
+            for which, opening in enumerate(openings):
+                place = Pointer(at, "openings", which)
+                self._face(room, boundary, at, place, opening.id, opening.construction, opening.area_m2, name)
         if boundary.to == "room":
             self._between.setdefault((room.id, boundary.room), []).append((gross, index))
-        self._face(room, boundary, at, at, element.id, element.construction, net, None)
-        if element.openings:
-            for which, opening in enumerate(element.openings):
-                pointer = Pointer(at, "openings", which)
-                self._face(
-                    room, boundary, at, pointer, opening.id, opening.construction, opening.area_m2, element.id
-                )
-        if boundary.to == "unheated_space" and self._is_ceiling(element.construction):
+        elif boundary.to == "unheated_space" and self._is_ceiling(element.construction):
             caution(self._findings, "caution.loft_frost", f"{self._at}/constructions/{element.construction}")
 
     def _is_ceiling(self, name: str) -> bool:
@@ -232,9 +232,9 @@ class Envelope:
         area_m2: float,
         opening_of: str | None,
     ) -> None:
+        to = boundary.to
         # What was refused is placed all the same, so that what is wrong with its boundary is found as well.
         transmittance = self._transmittance(construction, boundary, at) or _UNKNOWN
-        to = boundary.to
         face = Face(
             identifier,
             "element" if opening_of is None else "opening",

@@ -74,12 +74,15 @@ def resolve_layered(
         MethodError: an equation refuses the input.
     """
     known = len(findings.problems)
+    heat_flow = construction.heat_flow
     layers: list[iso_6946.Layer] = []
     ventilated: dict[int, float] = {}
     taper: TaperedLayer | None = None
     for index, layer in enumerate(construction.layers):
         place = Pointer(at, "layers", index)
-        layers.append(_layer(layer, construction.heat_flow, findings, place))
+        layers.append(_layer(layer, heat_flow, findings, place))
+        if layer.kind == "solid":
+            continue
         if layer.kind == "air":
             openings = openings_mm2(layer, findings, place)
             if layer.ventilation != "unventilated":
@@ -96,7 +99,7 @@ def resolve_layered(
     u_value = 1.0 / totals.total_m2k_w if taper_u is None else taper_u
     if len(totals.sections) > 1:
         warn_of_method_limits(construction, layers, totals.upper_m2k_w, totals.lower_m2k_w, findings, at)
-    if construction.heat_flow == "horizontal":
+    if heat_flow == "horizontal":
         warn_of_damp(construction, totals.layers_m2k_w, findings, at)
     if construction.corrections is None:
         return LayeredResult(u_value, totals, taper_u, None)
@@ -139,15 +142,17 @@ def _layer(layer: Layer, heat_flow: HeatFlow, findings: Findings, at: Place) -> 
 def _bridges(
     bridges: list[Bridge], thickness_m: float, findings: Findings, at: Place
 ) -> tuple[iso_6946.Bridge, ...]:
-    if sum(bridge.fraction for bridge in bridges) >= 1.0:
+    if sum([bridge.fraction for bridge in bridges]) >= 1.0:
         findings.refuse("contradiction", f"{at}/bridges", "the bridges' fractions must stay under 1 in all")
     return tuple(
-        iso_6946.Bridge(
-            bridge.fraction,
-            thickness_m / conductivity(bridge, findings, Pointer(at, "bridges", index)),
-            bridge.path,
-        )
-        for index, bridge in enumerate(bridges)
+        [
+            iso_6946.Bridge(
+                bridge.fraction,
+                thickness_m / conductivity(bridge, findings, Pointer(at, "bridges", index)),
+                bridge.path,
+            )
+            for index, bridge in enumerate(bridges)
+        ]
     )
 
 
@@ -204,7 +209,7 @@ def _totals(
     edition_1996: bool,
 ) -> Totals:
     """Total resistances: cut off at a well-ventilated air layer, then slightly ventilated ones (ISO 6946, 6.9)."""
-    if WELL_VENTILATED in ventilated.values():
+    if ventilated and WELL_VENTILATED in ventilated.values():
         index = min(place for place, openings in ventilated.items() if openings == WELL_VENTILATED)
         within = {place: openings for place, openings in ventilated.items() if place < index}
         inner = _totals(layers[:index], within, internal, internal, edition_1996)
@@ -214,16 +219,8 @@ def _totals(
         return _slightly_ventilated_1996(layers, ventilated, internal, external)
     if ventilated:
         return _slightly_ventilated(layers, ventilated, internal, external)
-    total = iso_6946.total_resistance(layers, internal, external)
-    return Totals(
-        total.total_m2k_w,
-        total.upper_m2k_w,
-        total.lower_m2k_w,
-        internal,
-        external,
-        total.layer_resistances_m2k_w,
-        total.sections,
-    )
+    total, upper, lower, _, resistances, sections = iso_6946.total_resistance(layers, internal, external)
+    return Totals(total, upper, lower, internal, external, resistances, sections)
 
 
 def _slightly_ventilated(

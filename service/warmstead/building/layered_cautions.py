@@ -46,8 +46,10 @@ def warn_of_method_limits(
             str(at),
             "upper and lower limit differ by more than 1.5: a numerical calculation (ISO 10211) is needed",
         )
-    for index, (sent, layer) in enumerate(zip(construction.layers, layers, strict=True)):
-        thickness_m = getattr(sent, "thickness_mm", 0.0) / 1000.0
+    for index, layer in enumerate(layers):
+        if not layer.bridges:
+            continue
+        thickness_m = getattr(construction.layers[index], "thickness_mm", 0.0) / 1000.0
         for which, bridge in enumerate(layer.bridges):
             if thickness_m >= METAL_CONDUCTIVITY_W_MK * bridge.resistance_m2k_w:
                 findings.warn(
@@ -66,6 +68,8 @@ def warn_of_damp(construction: Layered, layers_m2k_w: Sequence[float], findings:
         findings: where warnings go.
         at: JSON pointer of the construction.
     """
+    if max(layers_m2k_w) < INSULATION_RESISTANCE_M2K_W:
+        return
     kinds = [
         _sort(layer, resistance) for layer, resistance in zip(construction.layers, layers_m2k_w, strict=True)
     ]

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from warmstead.building.annex import UNSEEN, number
+from collections.abc import Mapping
+from functools import cache
+
+from warmstead.building.annex import Default, default
 from warmstead.building.findings import Findings
 from warmstead.building.pointers import Place
 from warmstead.survey.constructions import Bridge, SolidLayer, TaperedLayer
@@ -25,10 +28,16 @@ def conductivity(part: SolidLayer | Bridge | TaperedLayer, findings: Findings, a
             "ambiguous", f"{at}/conductivity_w_mk", "give conductivity_w_mk or material, not both"
         )
         return given
-    row = table("materials").by_id(material)
+    row = _conductivities().get(material)
     if row is None:
         findings.refuse("not_found", f"{at}/material", f"no row {material!r} in /v1/tables/materials")
         return UNKNOWN_W_MK
-    if row["provenance"] in UNSEEN:
-        findings.warn_of_memory("materials", f"{at}/material")
-    return number(row, "conductivity_w_mk")
+    if not row.seen:
+        findings.warn_of_memory(row.table, f"{at}/material")
+    return row.value
+
+
+@cache
+def _conductivities() -> Mapping[str, Default]:
+    rows = table("materials").rows
+    return {str(row["id"]): default(row, "conductivity_w_mk", "materials") for row in rows}

@@ -129,8 +129,8 @@ def total_resistance(
 
     sections = _sections(checked)
     surfaces = internal_surface_m2k_w + external_surface_m2k_w
-    upper = 1.0 / sum(fraction / (surfaces + sum(through)) for fraction, through in sections)
-    own = tuple(_lower_limit_of_layer(layer) for layer in checked)
+    upper = 1.0 / sum([fraction / (surfaces + sum(through)) for fraction, through in sections])
+    own = tuple([_lower_limit_of_layer(layer) for layer in checked])
     lower = internal_surface_m2k_w + sum(own) + external_surface_m2k_w
     total = (upper + lower) / 2.0
     return TotalResistance(total, upper, lower, (upper - lower) / (2.0 * total), own, sections)
@@ -155,11 +155,9 @@ def _homogeneous(
 def _lower_limit_of_layer(layer: Layer) -> float:
     if not layer.bridges:
         return layer.resistance_m2k_w
-    between = 1.0 - sum(bridge.fraction for bridge in layer.bridges)
-    return 1.0 / (
-        between / layer.resistance_m2k_w
-        + sum(bridge.fraction / bridge.resistance_m2k_w for bridge in layer.bridges)
-    )
+    between = 1.0 - sum([fraction for fraction, _, _ in layer.bridges])
+    through_bridges = sum([fraction / resistance_m2k_w for fraction, resistance_m2k_w, _ in layer.bridges])
+    return 1.0 / (between / layer.resistance_m2k_w + through_bridges)
 
 
 def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
@@ -179,15 +177,16 @@ def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
         if plain:
             ways = [(share, through + plain, taken) for share, through, taken in ways]
             plain = ()
-        again = [bridge for bridge in layer.bridges if bridge.path in decided] if decided else []
-        open_ = (
-            [bridge for bridge in layer.bridges if bridge.path not in decided] if decided else layer.bridges
-        )
-        place_left = 1.0 - sum(bridge.fraction for bridge in again)
-        between = (1.0 - sum(bridge.fraction for bridge in layer.bridges)) / place_left
+        again: Sequence[Bridge] = ()
+        open_: Sequence[Bridge] = layer.bridges
+        if decided:
+            again = [bridge for bridge in layer.bridges if bridge.path in decided]
+            open_ = [bridge for bridge in layer.bridges if bridge.path not in decided]
+        place_left = 1.0 - sum([bridge.fraction for bridge in again])
+        between = (1.0 - sum([bridge.fraction for bridge in layer.bridges])) / place_left
         divided: list[tuple[float, tuple[float, ...], frozenset[str]]] = []
         for share, through, taken in ways:
-            passing = [bridge for bridge in again if bridge.path in taken]
+            passing = [bridge for bridge in again if bridge.path in taken] if again else ()
             if passing:
                 _check_single_path(passing, index)
                 divided.append((share, (*through, passing[0].resistance_m2k_w), taken))
@@ -199,7 +198,7 @@ def _sections(layers: Sequence[Layer]) -> tuple[Section, ...]:
                     divided.append((part, (*through, bridge.resistance_m2k_w), paths))
             _check_number_of_sections(len(divided), index)
         ways = divided
-        decided.update(bridge.path for bridge in open_ if bridge.path is not None)
+        decided.update([bridge.path for bridge in open_ if bridge.path is not None])
     return tuple([Section(share, through + plain) for share, through, _ in ways])
 
 
@@ -209,12 +208,14 @@ def _checked_layer(layer: Layer, index: int) -> Layer:
         if not 0.0 <= layer.resistance_m2k_w < math.inf:
             check_not_below_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _HOMOGENEOUS)
         return layer
-    check_above_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _COMBINED_METHOD)
-    for place, bridge in enumerate(layer.bridges):
-        field = f"layers/{index}/bridges/{place}"
-        check_not_below_zero(bridge.fraction, f"{field}/fraction", _COMBINED_METHOD)
-        check_above_zero(bridge.resistance_m2k_w, f"{field}/resistance_m2k_w", _COMBINED_METHOD)
-    bridged = sum(bridge.fraction for bridge in layer.bridges)
+    if not 0.0 < layer.resistance_m2k_w < math.inf:
+        check_above_zero(layer.resistance_m2k_w, f"layers/{index}/resistance_m2k_w", _COMBINED_METHOD)
+    for place, (fraction, resistance_m2k_w, _) in enumerate(layer.bridges):
+        if not (0.0 < fraction < math.inf and 0.0 < resistance_m2k_w < math.inf):
+            field = f"layers/{index}/bridges/{place}"
+            check_not_below_zero(fraction, f"{field}/fraction", _COMBINED_METHOD)
+            check_above_zero(resistance_m2k_w, f"{field}/resistance_m2k_w", _COMBINED_METHOD)
+    bridged = sum([bridge.fraction for bridge in layer.bridges])
     if bridged >= 1.0:
         raise NotPhysical(
             f"the bridges of layer {index} take {bridged:g} of its area and leave nothing beside them",
@@ -223,7 +224,7 @@ def _checked_layer(layer: Layer, index: int) -> Layer:
             limit="less than 1 in all",
             clause=_COMBINED_METHOD,
         )
-    if all(bridge.fraction > 0.0 for bridge in layer.bridges):
+    if 0.0 not in [bridge.fraction for bridge in layer.bridges]:
         return layer
     return Layer(layer.resistance_m2k_w, tuple([bridge for bridge in layer.bridges if bridge.fraction > 0.0]))
 
