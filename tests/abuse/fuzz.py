@@ -17,6 +17,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -46,7 +47,7 @@ def main() -> int:
         asked.keep.mkdir(parents=True, exist_ok=True)
     if asked.prove:
         return _prove(asked)
-    bad = [name for name in asked.targets if _in_child(lambda name=name: _one_target(name, asked)) != 0]
+    bad = [name for name in asked.targets if _in_child(partial(_one_target, name, asked)) != 0]
     return 1 if bad else 0
 
 

@@ -8,7 +8,8 @@ from typing import Any
 import httpx
 import pytest
 
-from warmstead.api.workbook import JSON, ODS, XLSX
+from warmstead.api.replies import JSON
+from warmstead.api.workbook import ODS, XLSX
 from warmstead.demo import survey
 from warmstead.exchange import workbook
 from warmstead.exchange.documents import MOST_LISTED

@@ -12,10 +12,10 @@ from pathlib import Path
 import click.testing
 
 from warmstead.api import guide
-from warmstead.api.problems import KINDS, OVER_MEMORY, OVER_TIME, WORK_ENDED
 from warmstead.api.settings import Settings, default, variable
 from warmstead.cli import main
 from warmstead.exchange.documents import MOST_LISTED
+from warmstead.exchange.problem_kinds import KINDS, OVER_MEMORY, OVER_TIME, WORK_ENDED
 from warmstead.standards.iso_6946 import MAXIMUM_SECTIONS
 
 FILE = Path(guide.__file__).parents[1] / "guide" / "running.md"

@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
+from pydantic import BaseModel
+
 from fuzzing.seeds import documents
 from warmstead.exchange.workbook import SurveyDocument
 from warmstead.questions.registry import QUESTIONS
@@ -151,7 +153,9 @@ def choices() -> dict[str, list[str]]:
 
 
 def _definitions() -> Iterator[dict[str, Any]]:
-    for model in (*(question.request for question in QUESTIONS.values()), SurveyDocument):
+    models: list[type[BaseModel]] = [question.request for question in QUESTIONS.values()]
+    models.append(SurveyDocument)
+    for model in models:
         schema = model.model_json_schema()
         yield schema
         yield from schema.get("$defs", {}).values()

@@ -21,4 +21,4 @@ def planted(question: str, item: Any, *more: Any) -> Any:
     return state(question, item, *more)
 
 
-stating.state = planted
+vars(stating)["state"] = planted

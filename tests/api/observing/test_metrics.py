@@ -18,7 +18,8 @@ from prometheus_client.parser import text_string_to_metric_families
 from warmstead.api.app import app
 from warmstead.api.observing import metrics
 from warmstead.api.observing.requests import Followed
-from warmstead.api.problems import OVER_TIME, problem
+from warmstead.api.problems import problem
+from warmstead.exchange.problem_kinds import OVER_TIME
 
 Send = Callable[..., httpx.Response]
 Figures = dict[tuple[str, tuple[tuple[str, str], ...]], float]

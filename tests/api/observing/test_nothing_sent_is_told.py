@@ -96,7 +96,7 @@ def send_it_everywhere(address: str, secret: str) -> None:
 
 def not_in(told: str | bytes, secret: str) -> None:
     for word in (CANARY, CANARY.upper(), secret, "203.0.113.9"):
-        assert (word if isinstance(told, str) else word.encode()) not in told, told
+        assert word.encode() not in (told.encode() if isinstance(told, str) else told), told
 
 
 def wait_for(reached: Callable[[], bool]) -> None:

@@ -142,17 +142,15 @@ def test_parts_hold_every_document_once(tmp_path: Path, monkeypatch: pytest.Monk
 
 def test_a_key_changes_with_all_that_an_answer_depends_on() -> None:
     items = [Item(1, b"ab"), Item(2, b"c")]
-    others = [
-        key_of(ASKED._replace(**{name: value}), items)
-        for name, value in (
-            ("question", "house-loss"),
-            ("content", "summary"),
-            ("form", "parquet"),
-            ("longest", 1),
-            ("version", "0"),
-            ("tables", "0"),
-        )
-    ]
+    changes: dict[str, Any] = {
+        "question": "house-loss",
+        "content": "summary",
+        "form": "parquet",
+        "longest": 1,
+        "version": "0",
+        "tables": "0",
+    }
+    others = [key_of(ASKED._replace(**{name: value}), items) for name, value in changes.items()]
     others += [
         key_of(ASKED, changed)
         for changed in (

@@ -16,8 +16,8 @@ from warmstead.exchange.batch.summary import WARNING_CODES, summary_columns
 from warmstead.questions.registry import QUESTIONS
 
 try:
-    import pyarrow as pa  # type: ignore[import-untyped]  # it has no types
-    import pyarrow.parquet as pq  # type: ignore[import-untyped]
+    import pyarrow as pa
+    import pyarrow.parquet as pq
 except ImportError as error:
     raise Unreadable(f"Parquet needs the extra: pip install 'warmstead[parquet]' ({error})") from None
 
