@@ -86,6 +86,11 @@ def main() -> None:
     assert min(shares.values()) >= 10, shares
     print(f"40 questions, answered by both replicas: {sorted(shares.values())}")
 
+    answer = ask("/v1/u-value", question)
+    request_id = answer.headers["x-request-id"]
+    assert f"id={request_id}" in run("podman", "logs", "warmstead_proxy_1"), request_id
+    print("an answer's request id stands in the proxy's log")
+
     document = ask("/openapi.json", accept_encoding="gzip")
     assert document.headers["content-encoding"] == "gzip"
     plain = ask("/openapi.json", accept_encoding="identity")

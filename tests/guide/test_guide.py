@@ -31,6 +31,7 @@ from warmstead.api.batch import add_batches
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.element_table import add_element_table
+from warmstead.api.health import add_health
 from warmstead.api.questions import add_questions
 from warmstead.api.tables import add_tables
 from warmstead.api.workbook import add_workbook
@@ -66,6 +67,7 @@ def _service() -> FastAPI:
     add_workbook(app)
     add_element_table(app)
     add_codes(app)
+    add_health(app)
     guide.add_guide(app)
     problems.install(app, ())
     return app
@@ -110,8 +112,9 @@ def examples(page: str) -> Iterator[Example]:
             asked = None
         elif words == ["cell"]:
             continue  # run by test_a_formula_gives_what_is_shown
-        elif page in ("callers", "batch"):
-            continue  # run by tests/clients/test_caller_examples.py and test_batch_page.py, which know their languages
+        elif page in ("callers", "batch", "access"):
+            # Run by tests/clients/test_caller_examples.py, test_batch_page.py and test_access_page.py, which know their languages.
+            continue
         else:
             pytest.fail(f"{page}: a fenced block that nobody runs: {info!r}")
     assert asked is None, f"{page}: the last request has no answer"
@@ -260,6 +263,8 @@ def test_every_question_has_its_page() -> None:
         "spreadsheets",
         "callers",
         "running",
+        "access",
+        "observing",
     }
     for name, question in QUESTIONS.items():
         assert TEXTS[name].startswith(f"# {question.title}\n")
