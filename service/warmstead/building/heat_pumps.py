@@ -16,6 +16,8 @@ DEFROST_RANGE_C = (0.0, 5.0)
 
 ROUNDING = 1e-9
 """The last digits of a coverage do not decide a verdict: both limits count as suitable."""
+LEAST_LOAD_W = 0.1
+"""Of a house for which a heat pump is sized, as of a load that is sent in its place; under it there is nothing to size."""
 
 Verdict = Literal["undersized", "suitable", "oversized"]
 

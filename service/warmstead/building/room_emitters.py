@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Annotated, NamedTuple, NotRequired
 
@@ -159,9 +160,10 @@ def room_check(room: ResolvedRoom, fed: Sequence[Fed], main: Circuit) -> RoomChe
         "available_w": available,
         "emitters": [_emitter_statement(item) for item in fed],
     }
-    if required <= 0.0:
-        return check
-    check["coverage"] = available / required
+    coverage = available / required if required > 0.0 else math.inf
+    if coverage == math.inf:
+        return check  # nothing is required, or so little that no number is large enough for the coverage
+    check["coverage"] = coverage
     shift = lowest_shift_k(required, [(item.emitter, item.water) for item in fed], room.temperature_c)
     if shift is not None:
         check["lowest_flow_temperature_c"] = max(item.water.flow_c for item in fed) + shift

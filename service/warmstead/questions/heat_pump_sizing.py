@@ -12,6 +12,7 @@ from warmstead.building.annex import NationalAnnex
 from warmstead.building.cautions import caution
 from warmstead.building.findings import Findings, Warning, WarningCode
 from warmstead.building.heat_pumps import (
+    LEAST_LOAD_W,
     Limits,
     ResolvedCandidate,
     Verdict,
@@ -253,7 +254,7 @@ def _line_of_house(request: HeatPumpSizingRequest, house: House, findings: Findi
             "/base_temperature_c",
             "no credit for the sun, people and appliances in the base temperature",
         )
-    if base is None or resolved.design_heat_load_w <= 0.0:
+    if base is None or resolved.design_heat_load_w < LEAST_LOAD_W:
         findings.refuse(
             "contradiction", "/house", "this house needs no heat on the design day: there is nothing to size"
         )

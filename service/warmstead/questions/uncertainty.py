@@ -8,7 +8,7 @@ from pydantic import Field
 from typing_extensions import TypedDict
 
 from warmstead.building.findings import Findings, Warning
-from warmstead.building.heat_pumps import coverage_limits, resolve_candidate
+from warmstead.building.heat_pumps import LEAST_LOAD_W, coverage_limits, resolve_candidate
 from warmstead.building.house import ResolvedHouse, resolve_house
 from warmstead.building.names import refuse_repeated
 from warmstead.building.statements import Basis, Step, basis
@@ -206,7 +206,7 @@ def _candidates(request: UncertaintyRequest, house: ResolvedHouse, findings: Fin
     if flow_c <= warmest.temperature_c:
         detail = f"does not heat {warmest.id!r} at {warmest.temperature_c:g} °C; it must be above that"
         findings.refuse("contradiction", "/flow_temperature_c", detail)
-    if house.design_heat_load_w <= 0.0:
+    if house.design_heat_load_w < LEAST_LOAD_W:
         detail = "this house needs no heat on the design day: there is nothing to choose"
         findings.refuse("contradiction", "/house", detail)
         return None
