@@ -13,7 +13,7 @@ from starlette.types import Receive
 from typing_extensions import ParamSpec
 
 from warmstead.api.problems import OVER_MEMORY, OVER_TIME, PROBLEM_JSON, WORK_ENDED, problem
-from warmstead.api.replies import ClientGone, Reply, replied
+from warmstead.api.replies import ClientGone, Reply, busy, replied
 from warmstead.api.settings import SETTINGS
 from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers
 
@@ -25,7 +25,6 @@ PRELOADED = (
     "scipy.optimize",
 )
 """What is called, and what that calls later."""
-RETRY = (("retry-after", "1"),)
 
 log = logging.getLogger("warmstead.long_work")
 
@@ -93,11 +92,6 @@ async def _reply(work: Callable[..., Reply], arguments: tuple[Any, ...], named: 
 
 def _replied(work: Callable[..., Reply], arguments: tuple[Any, ...], named: dict[str, Any]) -> Reply:
     return replied(work, *arguments, **named)
-
-
-def busy(why: str) -> Reply:
-    """Return the reply to a request that came at a time when there are too many."""
-    return Reply(503, PROBLEM_JSON, problem(503, f"{why}; ask again in a moment"), RETRY)
 
 
 def _unfinished(detail: str, kind: tuple[str, str]) -> Reply:
