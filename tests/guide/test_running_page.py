@@ -55,6 +55,7 @@ def test_the_table_of_limits_says_what_holds() -> None:
     settings = Settings()
     stated = {
         "body": f"{settings.maximum_body_bytes // 1024**2} MiB",
+        "bodies coming in, together": f"{settings.body_bytes_at_hand // 1024**2} MiB",
         "first line and headers": f"{settings.maximum_header_bytes // 1024} KiB",
         "sections of a layered construction": f"{MAXIMUM_SECTIONS}",
         "errors that one refusal lists": f"{MOST_LISTED}",

@@ -34,8 +34,8 @@ from starlette.types import Message, Receive, Scope, Send
 
 from warmstead.api.batch_described import describe
 from warmstead.api.draining import is_draining
-from warmstead.api.long_work import PRELOADED, busy
-from warmstead.api.replies import Answered, send_reply
+from warmstead.api.long_work import PRELOADED
+from warmstead.api.replies import Answered, busy, send_reply
 from warmstead.api.settings import SETTINGS
 from warmstead.api.uploads import media_type, query
 from warmstead.api.workers import Bounds, Ended, OverMemory, OverTime, Workers, WorkFailed

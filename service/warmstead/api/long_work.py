@@ -15,7 +15,7 @@ from typing_extensions import ParamSpec
 
 from warmstead.api.observing import metrics
 from warmstead.api.problems import PROBLEM_JSON, kind_of, problem
-from warmstead.api.replies import ClientGone, Reply, replied
+from warmstead.api.replies import ClientGone, Reply, busy, replied
 from warmstead.api.settings import SETTINGS
 from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers
 from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
@@ -29,7 +29,6 @@ PRELOADED = (
     "scipy.optimize",
 )
 """What is called, and what that calls later."""
-RETRY = (("retry-after", "1"),)
 
 log = logging.getLogger("warmstead.long_work")
 
@@ -102,11 +101,6 @@ async def _reply(work: Callable[..., Reply], arguments: tuple[Any, ...], named: 
 
 def _replied(work: Callable[..., Reply], arguments: tuple[Any, ...], named: dict[str, Any]) -> Reply:
     return replied(work, *arguments, **named)
-
-
-def busy(why: str) -> Reply:
-    """Return the reply to a request that came at a time when there are too many."""
-    return Reply(503, PROBLEM_JSON, problem(503, f"{why}; ask again in a moment"), RETRY)
 
 
 def _unfinished(detail: str, kind: tuple[str, str]) -> Reply:

@@ -13,6 +13,8 @@ from warmstead.building.findings import Refused
 from warmstead.exchange.documents import MOST_LISTED, Malformed
 
 JSON = "application/json"
+CLOSE = (("connection", "close"),)
+RETRY = (("retry-after", "1"),)
 Parameters = ParamSpec("Parameters")
 
 
@@ -32,6 +34,11 @@ class Answered(Exception):
         super().__init__(status)
         self.reply = Reply(status, PROBLEM_JSON, document, headers)
 
+    @classmethod
+    def with_reply(cls, reply: Reply) -> Answered:
+        """Return the end of a request with a reply that is made."""
+        return cls(reply.status, reply.body, reply.headers)
+
 
 class ClientGone(Exception):
     """Nobody waits for an answer any more; there is none."""
@@ -50,6 +57,11 @@ def replied(work: Callable[Parameters, Reply], *args: Parameters.args, **kwargs:
     except Refused as error:
         total = len(error.problems) + error.unlisted
         return Reply(422, PROBLEM_JSON, refusal(errors_of(error.problems[:MOST_LISTED]), total))
+
+
+def busy(why: str) -> Reply:
+    """Return the reply to a request that came at a time when there are too many."""
+    return Reply(503, PROBLEM_JSON, problem(503, f"{why}; ask again in a moment"), RETRY)
 
 
 async def send_reply(send: Send, reply: Reply) -> None:

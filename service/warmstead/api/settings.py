@@ -50,6 +50,9 @@ class Settings(BaseModel):
     maximum_body_bytes: Annotated[int, Field(ge=1024)] = 8 * 1024 * 1024
     """Largest request body; about 15,000 elements fit. Crossed: 413."""
 
+    body_bytes_at_hand: Annotated[int, Field(ge=1024)] = 64 * 1024 * 1024
+    """Bodies that are coming in at the same time, together, in each server process. Crossed: 503 with Retry-After."""
+
     maximum_header_bytes: Annotated[int, Field(ge=1024)] = 32 * 1024
     """Largest head of a request: its first line and its headers. Crossed: 431."""
 

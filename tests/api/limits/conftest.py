@@ -14,6 +14,7 @@ def tight(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """Return a service whose every limit is soon crossed."""
     with serving(
         tmp_path_factory.mktemp("tight"),
+        body_bytes_at_hand=12 * 1024 * 1024,
         maximum_header_bytes=4096,
         seconds_to_send_headers=1,
         seconds_to_send_body=1,

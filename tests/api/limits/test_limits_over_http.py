@@ -203,6 +203,15 @@ def test_a_body_of_a_byte_now_and_then(path: str, tight: Service) -> None:
         assert problem(said(connection)) == (408, "too-slow")
 
 
+def test_the_rest_of_a_body_that_was_refused_is_not_taken_for_ever(tight: Service) -> None:
+    with tight.connect() as connection:
+        began = time.monotonic()
+        connection.sendall(HEAD + b"content-encoding: gzip\r\ncontent-length: 5000\r\n\r\n")
+        assert connection.recv(65536).startswith(b"HTTP/1.1 415")
+        _drip(connection, b" " * 200)
+        assert time.monotonic() - began < PATIENCE / 2
+
+
 def test_what_is_not_http_is_a_problem_document_too(tight: Service) -> None:
     with tight.connect() as connection:
         connection.sendall(b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03 hello\r\n\r\n")
@@ -249,6 +258,17 @@ def test_too_many_requests_at_hand_and_health_answers_still(tight: Service) -> N
         assert answers[-1].json()["type"] == "urn:warmstead:problem:busy"
         assert answers[-1].headers["retry-after"] == "1"
         assert httpx.get(f"{tight.url}/healthz").status_code == 200
+
+
+def test_too_many_large_bodies_coming_in(tight: Service) -> None:
+    with tight.connect() as first, tight.connect() as second:
+        for connection in (first, second):
+            connection.sendall(HEAD + b"content-length: 8000000\r\n\r\n" + b" " * 7_000_000)
+        until(lambda: second.recv(16, socket.MSG_PEEK) != b"")
+        answers = [connection.recv(65536) for connection in (first, second)]
+    # One is refused for the other's sake, which in its turn does not come to its end.
+    assert sorted(answer.split()[1] for answer in answers) == [b"408", b"503"]
+    assert any(b"retry-after: 1" in answer for answer in answers)
 
 
 def _beside(work: Callable[[], httpx.Response], answers: list[httpx.Response]) -> threading.Thread:

@@ -6,6 +6,7 @@ import asyncio
 import operator
 import os
 import signal
+import tempfile
 import time
 from collections.abc import Awaitable, Callable, Iterator, Sequence
 from typing import Any
@@ -199,6 +200,21 @@ def test_a_process_is_renewed_and_nothing_is_left_behind(made: Made) -> None:
     assert len(set(processes)) == 10
     assert all(gone(process) for process in processes[:-3])
     assert psutil.Process().num_fds() <= files + 5
+
+
+def test_where_nothing_can_be_written_work_is_done_all_the_same(
+    made: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none() -> str:
+        raise FileNotFoundError
+
+    monkeypatch.setattr(tempfile, "gettempdir", none)
+    pool = made(seconds=5.0)
+    process = run(pool.do(os.getpid))
+    assert psutil.Process(process).ppid() == os.getpid(), "started by this process, not forked by another"
+    with pytest.raises(OverTime):
+        run(pool.do(time.sleep, 600))
+    assert gone(process)
 
 
 def test_what_work_leaves_in_memory_goes_with_its_process(made: Made) -> None:

@@ -7,10 +7,8 @@ from asyncio import sleep
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from warmstead.api.draining import is_draining
-from warmstead.api.limits.receiving import CLOSE
-from warmstead.api.long_work import busy
 from warmstead.api.problems import PROBLEM_JSON, problem
-from warmstead.api.replies import Reply, send_reply
+from warmstead.api.replies import CLOSE, Reply, busy, send_reply
 from warmstead.api.settings import SETTINGS
 
 ALWAYS = frozenset({"/healthz", "/readyz", "/metrics"})

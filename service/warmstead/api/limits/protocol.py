@@ -13,11 +13,9 @@ from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol
 
 from warmstead.api.draining import is_draining
 from warmstead.api.limits.gate import too_large_head
-from warmstead.api.limits.receiving import CLOSE
-from warmstead.api.long_work import busy
 from warmstead.api.observing import metrics
 from warmstead.api.problems import PROBLEM_JSON, problem
-from warmstead.api.replies import Reply
+from warmstead.api.replies import CLOSE, Reply, busy
 from warmstead.api.settings import SETTINGS
 
 LAST_CALL_SECONDS = 0.5
@@ -31,7 +29,7 @@ class LimitedProtocol(HttpToolsProtocol):
         super().__init__(*args, **kwargs)
         self._in_head = True
         self._head_bytes = 0
-        self._head_timer: asyncio.TimerHandle | None = None
+        self._sending_timer: asyncio.TimerHandle | None = None
         self._reading_timer: asyncio.TimerHandle | None = None
         self._served: RequestResponseCycle | None = None
 
@@ -45,7 +43,7 @@ class LimitedProtocol(HttpToolsProtocol):
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Give up all waiting."""
-        self._head_is_there()
+        self._timer_is_off()
         self.resume_writing()
         if self._served is not None:
             # uvicorn tells the request that came last; of several sent at once, another may be the one that is answered.
@@ -63,20 +61,27 @@ class LimitedProtocol(HttpToolsProtocol):
         if self._in_head and self._head_bytes:
             if self._head_bytes > SETTINGS.maximum_header_bytes:
                 self._answer_and_close(too_large_head())
-            elif self._head_timer is None:
+            elif self._sending_timer is None:
                 self._await_head()
 
     def on_headers_complete(self) -> None:
         """Hand the request to the application."""
         self._in_head = False
-        self._head_is_there()
+        self._timer_is_off()
         super().on_headers_complete()
 
     def on_message_complete(self) -> None:
         """Wait for the next request."""
         super().on_message_complete()
+        self._timer_is_off()
         self._in_head = True
         self._head_bytes = 0
+
+    def on_response_complete(self) -> None:
+        """A request may be answered, because it is refused, before its body is there: the rest is read and dropped."""
+        super().on_response_complete()
+        if not self._in_head and self._sending_timer is None and not self.transport.is_closing():
+            self._sending_timer = self.loop.call_later(SETTINGS.seconds_to_send_body, self._close)
 
     def pause_writing(self) -> None:
         """The client does not take what is written."""
@@ -92,8 +97,7 @@ class LimitedProtocol(HttpToolsProtocol):
 
     def timeout_keep_alive_handler(self) -> None:
         """Close a connection that is not used."""
-        super().timeout_keep_alive_handler()
-        self._abort_later()
+        self._close()
 
     def shutdown(self) -> None:
         """The server ends: a request that is just on its way is still answered."""
@@ -111,12 +115,12 @@ class LimitedProtocol(HttpToolsProtocol):
         super()._start_asgi_task(cycle, app)
 
     def _await_head(self) -> None:
-        self._head_timer = self.loop.call_later(SETTINGS.seconds_to_send_headers, self._head_overdue)
+        self._sending_timer = self.loop.call_later(SETTINGS.seconds_to_send_headers, self._head_overdue)
 
-    def _head_is_there(self) -> None:
-        if self._head_timer is not None:
-            self._head_timer.cancel()
-            self._head_timer = None
+    def _timer_is_off(self) -> None:
+        if self._sending_timer is not None:
+            self._sending_timer.cancel()
+            self._sending_timer = None
 
     def _head_overdue(self) -> None:
         if self.cycle is not None and not self.cycle.response_complete:
@@ -125,7 +129,7 @@ class LimitedProtocol(HttpToolsProtocol):
             detail = f"the headers were not whole after {SETTINGS.seconds_to_send_headers:g} s"
             self._answer_and_close(Reply(408, PROBLEM_JSON, problem(408, detail)))
         else:
-            self.transport.close()
+            self._close()
 
     def _answer_and_close(self, reply: Reply) -> None:
         """Answer past the application, which has not seen a request."""
@@ -141,9 +145,9 @@ class LimitedProtocol(HttpToolsProtocol):
             head = b"".join(f"{name}: {value}\r\n".encode() for name, value in headers)
             self.transport.write(STATUS_LINE[reply.status] + head + b"\r\n" + reply.body)
             metrics.refused(reply.body)
-        self.transport.close()
-        self._abort_later()
+        self._close()
 
-    def _abort_later(self) -> None:
-        """A connection is closed when everything is written; a client that reads nothing would keep it for good."""
+    def _close(self) -> None:
+        """Close when everything is written; a client that reads nothing would keep the connection for good, so not for long."""
+        self.transport.close()
         self.loop.call_later(SETTINGS.seconds_to_take_answer, self.transport.abort)

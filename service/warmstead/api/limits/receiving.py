@@ -7,10 +7,8 @@ from asyncio import timeout
 from starlette.types import Receive
 
 from warmstead.api.problems import problem
-from warmstead.api.replies import Answered, ClientGone
+from warmstead.api.replies import CLOSE, Answered, ClientGone, busy
 from warmstead.api.settings import SETTINGS
-
-CLOSE = (("connection", "close"),)
 
 
 async def whole_body(receive: Receive) -> bytes:
@@ -28,17 +26,40 @@ async def whole_body(receive: Receive) -> bytes:
         raise Answered(408, problem(408, detail), CLOSE) from None
 
 
+class _AtHand:
+    """Bytes of all bodies that are coming in."""
+
+    size = 0
+
+
 async def _whole(receive: Receive) -> bytes:
+    message = await receive()
+    if message["type"] == "http.request" and not message.get("more_body", False):
+        return _within(message.get("body", b""))
     parts: list[bytes] = []
     size = 0
-    while True:
-        message = await receive()
-        if message["type"] == "http.disconnect":
-            raise ClientGone
-        part: bytes = message.get("body", b"")
-        size += len(part)
-        if size > SETTINGS.maximum_body_bytes:
-            raise Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
-        if not message.get("more_body", False):
-            return b"".join((*parts, part)) if parts else part
-        parts.append(part)
+    try:
+        while True:
+            if message["type"] == "http.disconnect":
+                raise ClientGone
+            parts.append(message.get("body", b""))
+            size += len(parts[-1])
+            _AtHand.size += len(parts[-1])
+            _refuse_too_large(size)
+            if _AtHand.size > SETTINGS.body_bytes_at_hand:
+                raise Answered.with_reply(busy("too many large bodies are coming in"))
+            if not message.get("more_body", False):
+                return b"".join(parts)
+            message = await receive()
+    finally:
+        _AtHand.size -= size
+
+
+def _within(body: bytes) -> bytes:
+    _refuse_too_large(len(body))
+    return body
+
+
+def _refuse_too_large(size: int) -> None:
+    if size > SETTINGS.maximum_body_bytes:
+        raise Answered(413, problem(413, f"at most {SETTINGS.maximum_body_bytes} bytes"))
