@@ -16,7 +16,6 @@ from warmstead.api.problems import ProblemDocument
 from warmstead.exchange.batch.stating import Item, line_model, state
 from warmstead.exchange.batch.summary import summary_type
 from warmstead.questions.registry import QUESTIONS, Question
-from warmstead.survey.document import described_later
 from warmstead.survey.document import MayBeAbsent, described_later
 
 NDJSON = "application/x-ndjson"
