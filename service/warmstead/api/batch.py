@@ -12,7 +12,6 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from functools import cache
-from typing import Any, Literal
 
 from anyio import (
     CancelScope,
@@ -27,12 +26,11 @@ from anyio import (
 from anyio.abc import ObjectSendStream, TaskGroup
 from anyio.lowlevel import checkpoint
 from fastapi import FastAPI
-from fastapi.routing import APIRoute
-from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
+from starlette.routing import Route
 from starlette.types import Message, Receive, Scope, Send
 
-from warmstead.api.batch_described import describe
+from warmstead.api.batch_described import NDJSON, BatchQuery, path
 from warmstead.api.draining import is_draining
 from warmstead.api.long_work import PRELOADED
 from warmstead.api.replies import Answered, busy, send_reply
@@ -43,9 +41,7 @@ from warmstead.exchange.batch.stating import Content, Item, Statement, answer_li
 from warmstead.exchange.ndjson import LineReader
 from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
 from warmstead.questions.registry import QUESTIONS, Question
-from warmstead.survey.document import MayBeAbsent
 
-NDJSON = "application/x-ndjson"
 ACCEPTED = (NDJSON, "application/ndjson", "application/jsonl")
 MOST_LINES_IN_A_CHUNK = 64
 """So that lines of a small question, of which one message holds many, are not kept back for long."""
@@ -55,33 +51,14 @@ LONGEST_WAIT_SECONDS = 3600.0
 CHUNKS_BEFORE_RENEWAL = 10_000
 
 
-class BatchQuery(BaseModel):
-    """Query parameters of a batch."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    content: MayBeAbsent[Literal["full", "summary"]] = Field(
-        None,
-        description="The whole answers, or their totals alone with the codes of their warnings; full where absent.",
-    )
-
-
 def add_batches(app: FastAPI) -> None:
     """Give the application a batch for each question that is answered at once."""
     for question in QUESTIONS.values():
         if not question.long:
-            describe(app, question, BatchQuery, _route(question))
-
-
-def _route(question: Question) -> type[APIRoute]:
-    class BatchRoute(APIRoute):
-        """Described by FastAPI, served by the endpoint."""
-
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self.app = BatchEndpoint(question)
-
-    return BatchRoute
+            endpoint = BatchEndpoint(question)
+            app.router.routes.append(
+                Route(path(question), endpoint, methods=["POST"], include_in_schema=False)
+            )
 
 
 @cache

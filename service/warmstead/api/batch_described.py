@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from typing import Annotated, Any, NotRequired
+from typing import Annotated, Any, Literal, NotRequired
 
-from fastapi import FastAPI, Query
+from fastapi import Query
 from fastapi.routing import APIRoute
-from pydantic import BaseModel, Field
+from pydantic import BaseModel, ConfigDict, Field
 from pydantic.config import JsonDict
 from typing_extensions import TypedDict
 
@@ -16,7 +16,7 @@ from warmstead.api.problems import ProblemDocument
 from warmstead.exchange.batch.stating import Item, line_model, state
 from warmstead.exchange.batch.summary import summary_type
 from warmstead.questions.registry import QUESTIONS, Question
-from warmstead.survey.document import described_later
+from warmstead.survey.document import MayBeAbsent, described_later
 
 NDJSON = "application/x-ndjson"
 TAG = {
@@ -39,13 +39,30 @@ def path(question: Question) -> str:
     return f"/v1/{question.name}/batch"
 
 
-def describe(app: FastAPI, question: Question, query: type[BaseModel], route: type[APIRoute]) -> None:
-    """Add the route of a question's batch, described by what one line holds."""
+class BatchQuery(BaseModel):
+    """Query parameters of a batch."""
 
+    model_config = ConfigDict(extra="forbid")
+
+    content: MayBeAbsent[Literal["full", "summary"]] = Field(
+        None,
+        description="The whole answers, or their totals alone with the codes of their warnings; full where absent.",
+    )
+
+
+def described_batches() -> list[APIRoute]:
+    """Return routes that describe the batches by what one line holds; they serve nothing.
+
+    They are made when the description is asked for: to start with them would cost each start a twentieth of a second.
+    """
+    return [_described(question) for question in QUESTIONS.values() if not question.long]
+
+
+def _described(question: Question) -> APIRoute:
     async def described(line: Any, asked: Any) -> None: ...
 
-    described.__annotations__ |= {"line": line_model(question), "asked": Annotated[query, Query()]}
-    app.router.add_api_route(
+    described.__annotations__ |= {"line": line_model(question), "asked": Annotated[BatchQuery, Query()]}
+    return APIRoute(
         path(question),
         described,
         methods=["POST"],
@@ -66,7 +83,6 @@ def describe(app: FastAPI, question: Question, query: type[BaseModel], route: ty
         description=DESCRIPTION.format(title=question.title, name=question.name),
         operation_id=f"answer_{question.python_name}_batch",
         tags=[str(TAG["name"])],
-        route_class_override=route,
     )
 
 
@@ -113,6 +129,7 @@ def as_lines(document: dict[str, Any], requests: dict[str, Any]) -> None:
             sent = json.dumps(requests[question.name] | {"id": "house-1"}, ensure_ascii=False)
             got = state(question.name, Item(1, sent.encode()), "summary", len(sent)).line().decode()
             _as_lines(operation["requestBody"]["content"], f"{sent}\n")
+            operation["requestBody"]["required"] = False  # a batch without a line is answered with none
             _as_lines(operation["responses"]["200"]["content"], got)
 
 

@@ -11,7 +11,7 @@ from fastapi.openapi.utils import get_openapi
 from pydantic.warnings import UnsupportedFieldAttributeWarning
 
 from warmstead.api.access_described import add_access
-from warmstead.api.batch_described import as_lines
+from warmstead.api.batch_described import as_lines, described_batches
 from warmstead.api.cells_described import complete as complete_cells
 from warmstead.api.codes import all_codes
 from warmstead.api.health import health, readiness
@@ -45,7 +45,7 @@ def _document(app: FastAPI) -> Json:
             version=app.version,
             summary=app.summary,
             description=app.description,
-            routes=app.routes,
+            routes=[*app.routes, *described_batches()],
             tags=app.openapi_tags,
             servers=app.servers,
             license_info=app.license_info,

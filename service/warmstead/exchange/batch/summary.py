@@ -10,6 +10,7 @@ from pydantic import Field
 from typing_extensions import TypedDict
 
 from warmstead.questions.registry import Question
+from warmstead.survey.document import described_later
 
 WARNING_CODES = "warning_codes"
 
@@ -42,7 +43,7 @@ def summary_type(question: Question) -> Any:
     name = f"{question.result.__name__.removesuffix('Result')}Summary"
     shape = TypedDict(name, {**members, WARNING_CODES: codes})  # type: ignore[misc]  # made of another at run time
     shape.__doc__ = "The totals of an answer."
-    return shape
+    return described_later(shape)
 
 
 def _value_type(hint: Any) -> type | None:
