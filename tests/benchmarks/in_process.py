@@ -6,14 +6,15 @@ import math
 import time
 from collections.abc import Callable
 from statistics import linear_regression, median
-from typing import NamedTuple
+from typing import NamedTuple, ParamSpec
 
 import orjson
 from requests_sent import bodies, house_of
 
 from warmstead.exchange.documents import read
-from warmstead.questions.registry import QUESTIONS
+from warmstead.questions.registry import QUESTIONS, Question
 
+Parameters = ParamSpec("Parameters")
 SIZES = (10, 30, 100, 300, 1000, 3000, 10_000)
 
 
@@ -39,8 +40,8 @@ def in_process(question: str, count: int) -> InProcess:
     asked = QUESTIONS[question]
     wholes, validations = [], []
     for text in bodies(question, count):
-        validations.append(_seconds(lambda text=text: asked.request.model_validate_json(text)))
-        wholes.append(_seconds(lambda text=text: orjson.dumps(asked.answer(read(asked.request, text)))))
+        validations.append(_seconds(asked.request.model_validate_json, text))
+        wholes.append(_seconds(_answered, asked, text))
     ratios = [whole / validation for whole, validation in zip(wholes, validations, strict=True)]
     return InProcess(median(wholes), median(validations), median(ratios))
 
@@ -65,9 +66,7 @@ def growth(rounds: int) -> Growth:
     times: dict[int, list[float]] = {size: [] for size in SIZES}
     for _ in range(rounds):
         for size, text in texts.items():
-            times[size].append(
-                _seconds(lambda text=text: orjson.dumps(asked.answer(read(asked.request, text))))
-            )
+            times[size].append(_seconds(_answered, asked, text))
     each = {size: median(seconds) for size, seconds in times.items()}
     large = [size for size in SIZES if size >= 100]
     fitted = linear_regression([math.log(size) for size in large], [math.log(each[size]) for size in large])
@@ -75,7 +74,15 @@ def growth(rounds: int) -> Growth:
     return Growth(fitted.slope, {size: each[size] / size / largest for size in SIZES})
 
 
-def _seconds(work: Callable[[], object]) -> float:
+def _answered(asked: Question, text: bytes) -> bytes:
+    """Answer from bytes to bytes, as the service does."""
+    return orjson.dumps(asked.answer(read(asked.request, text)))
+
+
+def _seconds(
+    work: Callable[Parameters, object], *args: Parameters.args, **kwargs: Parameters.kwargs
+) -> float:
+    """Return the processor's time that some work takes."""
     started = time.process_time_ns()
-    work()
+    work(*args, **kwargs)
     return (time.process_time_ns() - started) / 1e9

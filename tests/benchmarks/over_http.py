@@ -17,6 +17,7 @@ class OverHttp(NamedTuple):
     """What one question takes over HTTP."""
 
     share_of_floor: float
+    """By the processor's time of one worker for a request, so that others on the machine, and the sender, do not count."""
     requests_per_second: float
     latencies: dict[float, tuple[float, float]]
     """p50 and p99 by share of capacity, each as a multiple of the mean time for one request at full load."""
@@ -51,10 +52,11 @@ def over_http(question: str, rounds: int, count: int) -> OverHttp:
         load.full(floor.port, plain[:50])
         load.full(ours.port, plain[:50])
         for _ in range(rounds):
-            least = load.full(floor.port, plain).requests_per_second
+            before_floor, before_ours = floor.processor_s(), ours.processor_s()
+            load.full(floor.port, plain)
             capacity = _checked(load.full(ours.port, mixed), wanted).requests_per_second
             rates.append(capacity)
-            ratios.append(capacity / least)
+            ratios.append((floor.processor_s() - before_floor) / (ours.processor_s() - before_ours))
             for share, found in latencies.items():
                 paced = _checked(load.paced(ours.port, mixed, share * capacity), wanted)
                 found.append((paced.latency_s(0.50) * capacity, paced.latency_s(0.99) * capacity))

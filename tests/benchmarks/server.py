@@ -23,6 +23,28 @@ class Server(NamedTuple):
     port: int
     process: subprocess.Popen[bytes]
 
+    def processor_s(self) -> float:
+        """Return the processor's time that it has taken so far with its own workers, s, as Linux counts it."""
+        tasks = [task for pid in _family(self.process.pid) for task in _tasks(pid, "schedstat")]
+        return sum(int(task.split()[0]) for task in tasks) / 1e9
+
+    def resident_mb(self) -> float:
+        """Return the memory that its first process has in use, MB."""
+        status = Path(f"/proc/{self.process.pid}/status").read_text()
+        line = next(line for line in status.splitlines() if line.startswith("VmRSS:"))
+        return int(line.split()[1]) / 1024
+
+
+def _family(pid: int) -> list[int]:
+    """Return a process and all that it started."""
+    children = [int(child) for listed in _tasks(pid, "children") for child in listed.split()]
+    return [pid, *(one for child in children for one in _family(child))]
+
+
+def _tasks(pid: int, file: str) -> list[str]:
+    """Return what a file of each thread of a process says."""
+    return [path.read_text() for path in Path(f"/proc/{pid}/task").glob(f"*/{file}")]
+
 
 def pin(processor: int) -> None:
     """Keep this process on one processor where there are two."""

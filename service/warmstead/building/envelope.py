@@ -160,16 +160,21 @@ class Envelope:
 
     def _element(self, room: ResolvedRoom, element: Element, index: int) -> None:
         boundary = element.boundary
+        to = boundary.to
         at = Pointer(room.at, "elements", index)
         gross = net = gross_area(element, at, self._findings)
         openings, name = element.openings, element.id
         if openings:
             net = net_area(element, gross, at, self._findings)
-        self._face(room, boundary, at, at, name, element.construction, net, None)
+        self._face(room, boundary, to, at, at, name, element.construction, net, None)
         if openings:
             for which, opening in enumerate(openings):
                 place = Pointer(at, "openings", which)
-                self._face(room, boundary, at, place, opening.id, opening.construction, opening.area_m2, name)
+                self._face(
+                    room, boundary, to, at, place, opening.id, opening.construction, opening.area_m2, name
+                )
+        if to == "outside":
+            return
         if boundary.to == "room":
             self._between.setdefault((room.id, boundary.room), []).append((gross, index))
         elif boundary.to == "unheated_space" and self._is_ceiling(element.construction):
@@ -183,24 +188,24 @@ class Envelope:
             and construction.heat_flow == "upwards"
         )
 
-    def _transmittance(self, name: str, boundary: Boundary, at: Place) -> Transmittance | None:
-        """Return the U-value of what stands at a place; None where a problem was noted."""
-        known = self._known[boundary.to]
+    def _transmittance(self, name: str, to: str, at: Place) -> Transmittance | None:
+        """Return the U-value of what stands at a place towards a kind of boundary; None where a problem was noted."""
+        known = self._known[to]
         transmittance = known.get(name)
         if transmittance is None:
-            transmittance = self._look_up(name, boundary, at)
+            transmittance = self._look_up(name, to, at)
             if transmittance is not None:
                 known[name] = transmittance
         return transmittance
 
-    def _look_up(self, name: str, boundary: Boundary, at: Place) -> Transmittance | None:
+    def _look_up(self, name: str, to: str, at: Place) -> Transmittance | None:
         construction = self._constructions.by_id.get(name)
         if construction is None:
             refuse_unknown(
                 self._findings, f"{at}/construction", "construction", name, self._constructions.by_id
             )
             return None
-        on_ground = boundary.to == "ground"
+        on_ground = to == "ground"
         if on_ground and construction.kind in BARE_KINDS:
             self._findings.refuse(
                 "contradiction",
@@ -218,13 +223,14 @@ class Envelope:
                 detail = f"row {construction.row!r} is for a {row['element']}, not for a floor on ground"
                 self._findings.refuse("contradiction", f"{at}/construction", detail)
                 return None
-        side: ExternalSide = "outside" if on_ground or boundary.to == "outside" else "internal"
+        side: ExternalSide = "outside" if on_ground or to == "outside" else "internal"
         return self._constructions.transmittance(name, side)
 
     def _face(
         self,
         room: ResolvedRoom,
         boundary: Boundary,
+        to: str,
         element_at: Pointer,
         at: Pointer,
         identifier: str,
@@ -232,9 +238,8 @@ class Envelope:
         area_m2: float,
         opening_of: str | None,
     ) -> None:
-        to = boundary.to
         # What was refused is placed all the same, so that what is wrong with its boundary is found as well.
-        transmittance = self._transmittance(construction, boundary, at) or _UNKNOWN
+        transmittance = self._transmittance(construction, to, at) or _UNKNOWN
         face = Face(
             identifier,
             "element" if opening_of is None else "opening",
@@ -267,7 +272,7 @@ class Envelope:
     ) -> None:
         """Put a face into its room, and into the room or the balance on its other side."""
         room.faces.append(face)
-        if boundary.to == "outside":
+        if face.boundary == "outside":
             face.set_difference(room.temperature_c - self._external_c)
         elif boundary.to == "room":
             self._to_room(room, face, boundary, at)
@@ -275,7 +280,7 @@ class Envelope:
             face.set_difference(room.temperature_c - boundary.temperature_c)
         elif boundary.to == "ground":
             face.set_difference(self._ground_difference(room.temperature_c, floor))
-        else:
+        elif boundary.to == "unheated_space":
             self._to_unheated_space(room, face, boundary, at)
 
     def _to_room(self, room: ResolvedRoom, face: Face, boundary: AnotherRoom, at: Pointer) -> None:
@@ -302,26 +307,25 @@ class Envelope:
     def _to_unheated_space(
         self, room: ResolvedRoom, face: Face, boundary: UnheatedSpace, at: Pointer
     ) -> None:
-        ways = (boundary.space, boundary.temperature_c, boundary.temperature_reduction_factor)
-        if sum(way is not None for way in ways) != 1:
+        space, temperature_c = boundary.space, boundary.temperature_c
+        factor = boundary.temperature_reduction_factor
+        known = (space is not None) + (temperature_c is not None) + (factor is not None)
+        if known != 1:
             self._findings.refuse(
-                "incomplete" if not any(way is not None for way in ways) else "ambiguous",
+                "ambiguous" if known else "incomplete",
                 f"{at}/boundary",
                 "give exactly one of space, temperature_c and temperature_reduction_factor",
             )
-        elif boundary.temperature_c is not None:
-            face.set_difference(room.temperature_c - boundary.temperature_c)
-        elif boundary.temperature_reduction_factor is not None:
-            factor = boundary.temperature_reduction_factor
+        elif temperature_c is not None:
+            face.set_difference(room.temperature_c - temperature_c)
+        elif factor is not None:
             face.set_difference(reduced_difference(room.temperature_c, self._external_c, factor))
-        elif boundary.space in self._spaces:
-            face.adjoins = boundary.space
-            self._couplings[boundary.space].append(Coupling(face.coefficient_w_k, room.temperature_c))
-            self._pending[boundary.space].append(_Pending(face, room))
+        elif space in self._spaces:
+            face.adjoins = space
+            self._couplings[space].append(Coupling(face.coefficient_w_k, room.temperature_c))
+            self._pending[space].append(_Pending(face, room))
         else:
-            refuse_unknown(
-                self._findings, f"{at}/boundary/space", "unheated space", str(boundary.space), self._spaces
-            )
+            refuse_unknown(self._findings, f"{at}/boundary/space", "unheated space", str(space), self._spaces)
 
     def _ground_difference(self, inside_c: float, floor: FloorKind | None) -> float:
         if floor == "suspended" or self._conditions.ground_rule == "external":
@@ -399,7 +403,7 @@ class Envelope:
         )
         couplings = []
         for construction, area, pointer in parts:
-            transmittance = self._transmittance(construction, boundary, pointer)
+            transmittance = self._transmittance(construction, boundary.to, pointer)
             if transmittance is not None:
                 couplings.append(self._space_coupling(boundary, area, transmittance))
         return couplings
@@ -467,28 +471,30 @@ def ids_of(elements: Sequence[Element], at: Place) -> Iterator[tuple[str, str]]:
 
 def gross_area(element: Element, at: Pointer, findings: Findings) -> float:
     """Return an element's gross area, m², by exactly one of its two ways."""
-    if element.area_m2 is not None:
-        if element.length_m is not None or element.height_m is not None:
+    area_m2, length_m, height_m = element.area_m2, element.length_m, element.height_m
+    if area_m2 is not None:
+        if length_m is not None or height_m is not None:
             findings.refuse(
                 "ambiguous", f"{at}/area_m2", "give area_m2, or length_m and height_m, never both"
             )
-        return element.area_m2
-    if element.length_m is None or element.height_m is None:
+        return area_m2
+    if length_m is None or height_m is None:
         findings.refuse("incomplete", f"{at}/area_m2", "give area_m2, or length_m and height_m")
         return 0.0
-    return element.length_m * element.height_m
+    return length_m * height_m
 
 
 def net_area(element: Element, gross_m2: float, at: Pointer, findings: Findings) -> float:
     """Return an element's area less its openings, m²."""
-    if not element.openings:
+    openings = element.openings
+    if not openings:
         return gross_m2
-    openings = sum(opening.area_m2 for opening in element.openings)
-    net = gross_m2 - openings
+    openings_m2 = sum([opening.area_m2 for opening in openings])
+    net = gross_m2 - openings_m2
     if net < -1e-9 * gross_m2 and gross_m2 > 0.0:
         findings.refuse(
             "contradiction",
             f"{at}/openings",
-            f"openings of {openings:g} m² in an element of {gross_m2:g} m²; at most its area",
+            f"openings of {openings_m2:g} m² in an element of {gross_m2:g} m²; at most its area",
         )
     return max(net, 0.0)

@@ -123,9 +123,10 @@ def _layer(layer: Layer, heat_flow: HeatFlow, findings: Findings, at: Place) -> 
     if layer.kind == "solid":
         thickness_m = layer.thickness_mm / 1000.0
         resistance = thickness_m / conductivity(layer, findings, at)
-        if layer.bridges is None:
+        bridges = layer.bridges
+        if bridges is None:
             return iso_6946.Layer(resistance)
-        return iso_6946.Layer(resistance, _bridges(layer.bridges, thickness_m, findings, at))
+        return iso_6946.Layer(resistance, _bridges(bridges, thickness_m, findings, at))
     if layer.kind == "resistance":
         return iso_6946.Layer(layer.resistance_m2k_w)
     if layer.kind == "tapered":

@@ -172,17 +172,18 @@ def resolve_room(
 
 
 def _volume(room: Room, at: str, findings: Findings) -> float:
-    if room.volume_m3 is None:
-        if room.height_m is None:
+    volume_m3, height_m = room.volume_m3, room.height_m
+    if volume_m3 is None:
+        if height_m is None:
             findings.refuse("incomplete", f"{at}/height_m", "give height_m or volume_m3")
             return 0.0
-        return room.floor_area_m2 * room.height_m
-    if room.height_m is not None:
-        by_height = room.floor_area_m2 * room.height_m
-        if abs(by_height - room.volume_m3) > VOLUME_TOLERANCE * room.volume_m3:
+        return room.floor_area_m2 * height_m
+    if height_m is not None:
+        by_height = room.floor_area_m2 * height_m
+        if abs(by_height - volume_m3) > VOLUME_TOLERANCE * volume_m3:
             findings.warn(
                 "unusual.volume",
                 f"{at}/volume_m3",
                 f"volume_m3 was used; floor_area_m2 times height_m would be {by_height:.4g} m³",
             )
-    return room.volume_m3
+    return volume_m3

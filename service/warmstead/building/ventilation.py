@@ -98,14 +98,14 @@ class Ventilation:
             )
 
     def _air_changes(self, room: ResolvedRoom) -> float:
-        air = room.room.ventilation or NO_AIR
-        if air.air_changes is not None:
-            if air.air_changes > MOST_USUAL_AIR_CHANGES:
+        air_changes = (room.room.ventilation or NO_AIR).air_changes
+        if air_changes is not None:
+            if air_changes > MOST_USUAL_AIR_CHANGES:
                 at = f"{room.at}/ventilation/air_changes"
                 self._findings.warn(
-                    "unusual.air_changes", at, f"{air.air_changes:g} per hour is unusual in a house"
+                    "unusual.air_changes", at, f"{air_changes:g} per hour is unusual in a house"
                 )
-            return air.air_changes
+            return air_changes
         return self._annex.take_air_changes(room.use, self._findings, f"{room.at}/ventilation/air_changes")
 
     def _flues(self, room: ResolvedRoom) -> float:
