@@ -178,6 +178,20 @@ def test_a_body_is_not_waited_for_where_the_key_is_missing(keyed: Any) -> None:
     assert sent[0]["status"] == 401
 
 
+def test_what_needed_a_key_is_kept_by_no_cache_that_others_share(
+    keyed: Any, with_open_cells: Any, key: NewKey
+) -> None:
+    for app, headers, cache in (
+        (keyed, bearer(key), "private, max-age=3600"),
+        (with_open_cells, {}, "public, max-age=3600"),
+    ):
+        answer = ask(app, "/v1/tables", headers=headers)
+        assert answer.headers["cache-control"] == cache
+        again = ask(app, "/v1/tables", headers=headers | {"If-None-Match": answer.headers["etag"]})
+        assert again.status_code == 304
+        assert again.headers["cache-control"] == cache
+
+
 # --- Cells, a proxy, figures, health ----------------------------------------------------------------
 
 

@@ -139,6 +139,17 @@ def test_keys_are_rotated_without_a_restart(serve: Any, tmp_path: Path) -> None:
     assert "keys file read again: 2 in force" in served.written()
 
 
+def test_the_reference_cases_can_be_put_to_a_service_that_asks_for_a_key(serve: Any, tmp_path: Path) -> None:
+    key = new_key("a-build")
+    file = tmp_path / "keys"
+    file.write_text(key.line)
+    served = serve("--keys-file", str(file))
+    command = ["check", "--url", served.address, "--question", "u-value", "--fail-fast"]
+    passed = CliRunner(env={"WARMSTEAD_KEY": key.secret}).invoke(main, command)
+    assert passed.exit_code == 0, passed.output
+    assert CliRunner().invoke(main, command).exit_code != 0
+
+
 def test_a_keys_file_that_cannot_be_used_ends_another_server_command(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "uvicorn", "warmstead.api.app:app", "--port", "0"],
