@@ -98,6 +98,17 @@ def test_an_option_that_cannot_be_used_is_told_at_the_start(
     assert never_served == []
 
 
+def test_a_folder_for_figures_that_cannot_be_used_is_told_at_the_start(
+    never_served: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    told = {"WARMSTEAD_METRICS_FOLDER": str(tmp_path / "none")}
+    refused = CliRunner(env=told).invoke(main, ["serve", "--workers", "2"])
+    assert refused.exit_code == 2
+    assert "WARMSTEAD_METRICS_FOLDER" in refused.output
+    assert never_served == []
+    assert CliRunner(env=told).invoke(main, ["serve"]).exit_code == 0
+
+
 def test_another_server_command_answers_this_machine_only(serve: Any) -> None:
     address = own_address()
     served = serve("warmstead.api.app:app", "--host", "0.0.0.0", command=("uvicorn",))

@@ -32,8 +32,10 @@ KEYS_IN_QUERIES = frozenset(
     }
 )
 """Names under which keys are put into addresses elsewhere. No question has a parameter of such a name (a test says so)."""
-FORWARDED = frozenset({b"forwarded", b"x-forwarded-for", b"x-real-ip"})
-"""Headers by which a proxy says for whom it asks."""
+FORWARDED = frozenset(
+    {b"forwarded", b"via", b"x-forwarded-for", b"x-forwarded-host", b"x-forwarded-proto", b"x-real-ip"}
+)
+"""Headers by which a proxy shows itself. One that sends none of them looks like a caller on its own machine."""
 
 HOLDER = "warmstead.key"
 """Member of a request's scope that names the key it came with."""
