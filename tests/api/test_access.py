@@ -12,7 +12,7 @@ import pytest
 from pydantic import ValidationError
 
 from warmstead.api import settings as settings_module
-from warmstead.api.access import KEYS_IN_QUERIES
+from warmstead.api.access import FORWARDED, KEYS_IN_QUERIES
 from warmstead.api.app import app as open_app
 from warmstead.api.app import create_app
 from warmstead.api.keys import NewKey, UnusableKeys, new_key
@@ -106,7 +106,7 @@ def test_without_settings_nobody_else_is(client: Any) -> None:
     refused(ask(open_app, "/v1/tables", client=client), 403, "WARMSTEAD_BEHIND_PROXY")
 
 
-@pytest.mark.parametrize("header", ["Forwarded", "X-Forwarded-For", "X-Real-IP"])
+@pytest.mark.parametrize("header", sorted(name.decode() for name in FORWARDED))
 def test_a_proxy_on_this_machine_that_nobody_told_of_is_not_this_machine(header: str) -> None:
     refused(post(open_app, client=HERE, headers={header: "127.0.0.1"}), 403, "WARMSTEAD_BEHIND_PROXY")
 
@@ -176,6 +176,20 @@ def test_a_body_is_not_waited_for_where_the_key_is_missing(keyed: Any) -> None:
     }  # fmt: skip
     asyncio.run(keyed(scope, unasked, send))
     assert sent[0]["status"] == 401
+
+
+def test_what_needed_a_key_is_kept_by_no_cache_that_others_share(
+    keyed: Any, with_open_cells: Any, key: NewKey
+) -> None:
+    for app, headers, cache in (
+        (keyed, bearer(key), "private, max-age=3600"),
+        (with_open_cells, {}, "public, max-age=3600"),
+    ):
+        answer = ask(app, "/v1/tables", headers=headers)
+        assert answer.headers["cache-control"] == cache
+        again = ask(app, "/v1/tables", headers=headers | {"If-None-Match": answer.headers["etag"]})
+        assert again.status_code == 304
+        assert again.headers["cache-control"] == cache
 
 
 # --- Cells, a proxy, figures, health ----------------------------------------------------------------

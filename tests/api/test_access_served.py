@@ -98,6 +98,17 @@ def test_an_option_that_cannot_be_used_is_told_at_the_start(
     assert never_served == []
 
 
+def test_a_folder_for_figures_that_cannot_be_used_is_told_at_the_start(
+    never_served: list[dict[str, Any]], tmp_path: Path
+) -> None:
+    told = {"WARMSTEAD_METRICS_FOLDER": str(tmp_path / "none")}
+    refused = CliRunner(env=told).invoke(main, ["serve", "--workers", "2"])
+    assert refused.exit_code == 2
+    assert "WARMSTEAD_METRICS_FOLDER" in refused.output
+    assert never_served == []
+    assert CliRunner(env=told).invoke(main, ["serve"]).exit_code == 0
+
+
 def test_another_server_command_answers_this_machine_only(serve: Any) -> None:
     address = own_address()
     served = serve("warmstead.api.app:app", "--host", "0.0.0.0", command=("uvicorn",))
@@ -137,6 +148,17 @@ def test_keys_are_rotated_without_a_restart(serve: Any, tmp_path: Path) -> None:
     becomes(old, 401)
     assert status(new) == 200
     assert "keys file read again: 2 in force" in served.written()
+
+
+def test_the_reference_cases_can_be_put_to_a_service_that_asks_for_a_key(serve: Any, tmp_path: Path) -> None:
+    key = new_key("a-build")
+    file = tmp_path / "keys"
+    file.write_text(key.line)
+    served = serve("--keys-file", str(file))
+    command = ["check", "--url", served.address, "--question", "u-value", "--fail-fast"]
+    passed = CliRunner(env={"WARMSTEAD_KEY": key.secret}).invoke(main, command)
+    assert passed.exit_code == 0, passed.output
+    assert CliRunner().invoke(main, command).exit_code != 0
 
 
 def test_a_keys_file_that_cannot_be_used_ends_another_server_command(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from urllib.parse import unquote_plus
 
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from warmstead.api.keys import Keys
 from warmstead.api.loopback import is_loopback
@@ -32,8 +32,10 @@ KEYS_IN_QUERIES = frozenset(
     }
 )
 """Names under which keys are put into addresses elsewhere. No question has a parameter of such a name (a test says so)."""
-FORWARDED = frozenset({b"forwarded", b"x-forwarded-for", b"x-real-ip"})
-"""Headers by which a proxy says for whom it asks."""
+FORWARDED = frozenset(
+    {b"forwarded", b"via", b"x-forwarded-for", b"x-forwarded-host", b"x-forwarded-proto", b"x-real-ip"}
+)
+"""Headers by which a proxy shows itself. One that sends none of them looks like a caller on its own machine."""
 
 HOLDER = "warmstead.key"
 """Member of a request's scope that names the key it came with."""
@@ -67,10 +69,12 @@ class Access:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         refused = self._refusal(scope) if scope["type"] == "http" else None
-        if refused is None:
-            await self.app(scope, receive, send)
-        else:
+        if refused is not None:
             await send_reply(send, refused)
+        elif HOLDER in scope and scope["method"] in READING:
+            await self.app(scope, receive, _for_the_caller_alone(send))
+        else:
+            await self.app(scope, receive, send)
 
     def _refusal(self, scope: Scope) -> Reply | None:
         query: bytes = scope["query_string"]
@@ -120,6 +124,20 @@ def on_this_machine(scope: Scope) -> bool:
     if client is None or not is_loopback(client[0]):
         return False
     return all(name not in FORWARDED for name, _ in scope["headers"])
+
+
+def _for_the_caller_alone(send: Send) -> Send:
+    """Keep answers that needed a key out of caches that others share, which would give them to callers without one."""
+
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message["headers"] = [
+                (name, value.replace(b"public", b"private") if name == b"cache-control" else value)
+                for name, value in message.get("headers", ())
+            ]
+        await send(message)
+
+    return sending
 
 
 def _in_query(name: str) -> Reply:

@@ -94,6 +94,9 @@ def shared_figures(workers: int, folder: Path | None) -> Iterator[None]:
     Args:
         workers: how many.
         folder: where to make it; in memory, where absent and there is room, else each process counts for itself.
+
+    Raises:
+        click.UsageError: nothing can be made in the folder that was named.
     """
     place = folder or (MEMORY if _has_room(MEMORY, workers) else None)
     if workers == 1 or place is None:
@@ -101,7 +104,12 @@ def shared_figures(workers: int, folder: Path | None) -> Iterator[None]:
         return
     from warmstead.api.observing import FOLDER_VARIABLE
 
-    made = tempfile.mkdtemp(prefix="warmstead-", dir=place)
+    try:
+        made = tempfile.mkdtemp(prefix="warmstead-", dir=place)
+    except OSError as error:
+        raise click.UsageError(
+            f"WARMSTEAD_METRICS_FOLDER: nothing can be made in {place}: {error.strerror}"
+        ) from None
     os.environ[FOLDER_VARIABLE] = made
     try:
         yield

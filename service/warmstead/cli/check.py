@@ -13,6 +13,11 @@ from warmstead.cli.console import console
 @click.command()
 @click.option("--url", help="Service to check; in process where absent.")
 @click.option(
+    "--key",
+    envvar="WARMSTEAD_KEY",
+    help="Key for the service at --url; better in the environment as WARMSTEAD_KEY, where nobody else sees it.",
+)
+@click.option(
     "--command", help="Program to check: a request on standard input, its answer on standard output."
 )
 @click.option(
@@ -44,6 +49,7 @@ from warmstead.cli.console import console
 )
 def check(
     url: str | None,
+    key: str | None,
     command: str | None,
     cases: Path | None,
     questions: tuple[str, ...],
@@ -72,7 +78,7 @@ def check(
         chosen = select(loaded, questions=questions, flags=wanted)
         mapping = None if mapping_file is None else load_mapping(mapping_file, known=(*own, *loaded))
         if url is not None:
-            client = reach.reach_url(url, timeout)
+            client = reach.reach_url(url, timeout, key)
         elif command is not None:
             client = reach.reach_program(command, timeout)
         else:

@@ -24,7 +24,9 @@ class _SettingsListed(click.Command):
         """Write the settings, their defaults and what they mean."""
         from warmstead.api.settings import Settings, default, variable
 
-        with formatter.section("Environment (limits, and what is answered when one is crossed)"):
+        with formatter.section(
+            "Environment (options above win; limits with what is answered when one is crossed)"
+        ):
             formatter.write_dl(
                 [
                     (variable(name), f"{field.description} [default: {default(name)}]")

@@ -12,8 +12,13 @@ from warmstead.corpus.in_process import InProcessTransport
 from warmstead.corpus.program import ProgramTransport
 
 
-def reach_url(url: str, timeout: float) -> httpx.Client:
+def reach_url(url: str, timeout: float, key: str | None = None) -> httpx.Client:
     """Return a client of the service at an address.
+
+    Args:
+        url: the address.
+        timeout: seconds for each answer.
+        key: what the service asks its callers for, where it does.
 
     Raises:
         CorpusError: this is no address.
@@ -24,7 +29,8 @@ def reach_url(url: str, timeout: float) -> httpx.Client:
         raise CorpusError([f"{url!r} is no address: {error}"]) from error
     if address.scheme not in ("http", "https") or not address.host:
         raise CorpusError([f"{url!r} is no address; one begins with http:// or https://"])
-    return httpx.Client(base_url=address, timeout=timeout)
+    headers = {} if key is None else {"Authorization": f"Bearer {key}"}
+    return httpx.Client(base_url=address, timeout=timeout, headers=headers)
 
 
 def reach_program(command: str, timeout: float) -> httpx.Client:
