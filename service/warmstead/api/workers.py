@@ -16,7 +16,7 @@ import signal
 import sys
 import tempfile
 import traceback
-from asyncio import timeout
+from asyncio import CancelledError, Task, create_task, shield, timeout
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection
 from typing import Any, NamedTuple
@@ -141,6 +141,7 @@ class _Worker:
 
     def __init__(self, bounds: Bounds) -> None:
         self._bounds = bounds
+        self._process: Any = None
         self.done = 0
 
     def start(self) -> None:
@@ -199,7 +200,8 @@ class _Worker:
 
     def kill(self) -> None:
         """End the process at once, also while another thread waits for what it does."""
-        self._process.kill()
+        if self._process is not None:
+            self._process.kill()
 
 
 def _context(preloaded: Sequence[str]) -> Any:
@@ -281,15 +283,26 @@ class Workers:
             self._lose(worker)
         worker = _Worker(self._bounds)
         self._all.add(worker)
+        starting = create_task(to_thread.run_sync(worker.start, limiter=self._threads))
         try:
-            await to_thread.run_sync(worker.start, limiter=self._threads)
+            await shield(starting)
+        except CancelledError:
+            # Nobody waits for it any more, but somebody will: a start can't be stopped half-way.
+            starting.add_done_callback(lambda started: self._started_for_others(worker, started))
+            raise
         except Ended:
             self._all.discard(worker)
             raise
         return worker
 
+    def _started_for_others(self, worker: _Worker, started: Task[None]) -> None:
+        if started.cancelled() or started.exception() is not None:
+            self._all.discard(worker)
+        else:
+            self._keep(worker)
+
     def _keep(self, worker: _Worker) -> None:
-        if worker.done < self._bounds.before_renewal:
+        if worker.done < self._bounds.before_renewal and len(self._idle) < self._bounds.at_once:
             self._idle.append(worker)
         else:
             self._lose(worker)

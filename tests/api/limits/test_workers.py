@@ -158,6 +158,30 @@ def test_signals_to_the_group_do_not_end_work_at_hand(made: Made) -> None:
     assert run(signalled()) == 0
 
 
+def test_starts_that_nobody_waited_for_leave_no_process_too_many(made: Made) -> None:
+    pool = made(at_once=1)
+
+    async def impatient() -> int:
+        for _ in range(8):
+            task = asyncio.create_task(pool.do(os.getpid))
+            await asyncio.sleep(0.01)
+            task.cancel()
+            await asyncio.wait((task,))
+        await asyncio.sleep(5)
+        deadline = time.monotonic() + 60
+        while len(_long_work()) > before + 1 and time.monotonic() < deadline:
+            await asyncio.sleep(0.5)
+        return len(_long_work())
+
+    before = len(_long_work())
+    assert run(impatient()) <= before + 1
+
+
+def _long_work() -> list[psutil.Process]:
+    me = psutil.Process()
+    return [child for child in me.children(recursive=True) if child.ppid() != me.pid]
+
+
 def test_more_work_waits_for_its_turn_or_is_refused(made: Made) -> None:
     pool = made(at_once=1, waiting=1)
 
