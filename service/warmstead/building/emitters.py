@@ -67,6 +67,7 @@ class ResolvedRadiator:
     def __init__(self, radiator: Radiator, room: ResolvedRoom, at: str, findings: Findings) -> None:
         self.emitter = radiator
         self._room_c = room.temperature_c
+        self._stated_w = radiator.standard_output_w
         self.exponent = radiator.exponent or DEFAULT_EXPONENT
         self.standard_excess_k = radiator.standard_excess_temperature_k or STANDARD_EXCESS_K
         self.factor = 1.0 if radiator.output_factor is None else radiator.output_factor
@@ -82,21 +83,20 @@ class ResolvedRadiator:
     @property
     def standard_output_w(self) -> float:
         """Standard output at an excess temperature of 50 K, W, whatever excess it was stated at."""
-        return en_442.output(
-            self.emitter.standard_output_w, self.standard_excess_k, self.exponent, STANDARD_EXCESS_K
-        )
+        return en_442.output(self._stated_w, self.standard_excess_k, self.exponent, STANDARD_EXCESS_K)
 
     def emission(self, water: Circuit) -> Emission:
         """What it gives to its room."""
         excess = en_442.excess_temperature(water.flow_c, water.return_c, self._room_c)
-        full = en_442.output(
-            self.emitter.standard_output_w, self.standard_excess_k, self.exponent, excess.excess_k
-        )
-        return Emission(self.factor * full, excess.excess_k, excess.mean)
+        return Emission(self._output_w(excess.excess_k), excess.excess_k, excess.mean)
 
     def output_when_searching(self, water: Circuit) -> float:
         """Its output while temperatures are varied, W."""
-        return self.emission(water).output_w
+        excess = en_442.excess_temperature(water.flow_c, water.return_c, self._room_c)
+        return self._output_w(excess.excess_k)
+
+    def _output_w(self, excess_k: float) -> float:
+        return self.factor * en_442.output(self._stated_w, self.standard_excess_k, self.exponent, excess_k)
 
 
 class ResolvedUnderfloor:

@@ -21,7 +21,9 @@ LEAST_LOAD_W = 0.1
 
 Verdict = Literal["undersized", "suitable", "oversized"]
 
-Grid = dict[tuple[float, float], float]
+Node = tuple[float, float]
+"""A row's place in the grid: outside and flow temperature, °C."""
+Grid = dict[Node, float]
 
 
 class ResolvedCandidate(NamedTuple):
@@ -47,32 +49,28 @@ def resolve_candidate(
         findings: where problems and warnings go.
     """
     rows = candidate.performance
+    nodes = [(row.external_temperature_c, row.flow_temperature_c) for row in rows]
+    minimum = [row.minimum_capacity_w for row in rows]
     known = len(findings.problems)
-    _check_grid(rows, at, findings)
+    _check_grid(rows, nodes, minimum, at, findings)
     if len(findings.problems) > known:
         return None
     _warn_of_ratings(candidate, at, findings)
-    capacities = {node(row): row.capacity_w for row in rows}
-    with_minimum = rows[0].minimum_capacity_w is not None
+    capacities = dict(zip(nodes, [row.capacity_w for row in rows], strict=True))
+    performance = dict(zip(nodes, [row.coefficient_of_performance for row in rows], strict=True))
+    least = {place: value for place, value in zip(nodes, minimum, strict=True) if value is not None}
     try:
         return ResolvedCandidate(
             candidate,
             at,
             curve_at_flow(capacities, flow_c),
-            curve_at_flow({node(row): row.coefficient_of_performance for row in rows}, flow_c),
-            curve_at_flow({node(row): row.minimum_capacity_w or 0.0 for row in rows}, flow_c)
-            if with_minimum
-            else None,
+            curve_at_flow(performance, flow_c),
+            curve_at_flow(least, flow_c) if least else None,
             capacities,
         )
     except OutOfScope as error:
         findings.refuse("not_covered", f"{at}/performance", f"flow temperature: {error}")
         return None
-
-
-def node(row: PerformancePoint) -> tuple[float, float]:
-    """Return a row's place in the grid: outside and flow temperature, °C."""
-    return row.external_temperature_c, row.flow_temperature_c
 
 
 def value_at(curve: Curve, external_c: float, at: str, findings: Findings) -> float | None:
@@ -164,23 +162,31 @@ def verdict(coverage: float, limits: Limits) -> Verdict:
     return "oversized" if coverage > limits.maximum_coverage * (1.0 + ROUNDING) else "suitable"
 
 
-def _check_grid(rows: list[PerformancePoint], at: str, findings: Findings) -> None:
-    seen: set[tuple[float, float]] = set()
-    for index, row in enumerate(rows):
-        pointer = f"{at}/performance/{index}"
-        if node(row) in seen:
+def _check_grid(
+    rows: list[PerformancePoint],
+    nodes: list[Node],
+    minimum: list[float | None],
+    at: str,
+    findings: Findings,
+) -> None:
+    seen: set[Node] = set()
+    for index, (place, least_w) in enumerate(zip(nodes, minimum, strict=True)):
+        if place in seen:
+            outside, flow = place
             findings.refuse(
                 "contradiction",
-                pointer,
-                f"a second row at {row.external_temperature_c:g} °C outside with {row.flow_temperature_c:g} °C flow",
+                f"{at}/performance/{index}",
+                f"a second row at {outside:g} °C outside with {flow:g} °C flow",
             )
-        seen.add(node(row))
-        if row.minimum_capacity_w is not None and row.minimum_capacity_w > row.capacity_w:
-            findings.refuse("contradiction", f"{pointer}/minimum_capacity_w", "at most capacity_w")
-        if (row.minimum_capacity_w is None) != (rows[0].minimum_capacity_w is None):
+        seen.add(place)
+        if least_w is not None and least_w > rows[index].capacity_w:
+            findings.refuse(
+                "contradiction", f"{at}/performance/{index}/minimum_capacity_w", "at most capacity_w"
+            )
+        if (least_w is None) != (minimum[0] is None):
             findings.refuse(
                 "incomplete",
-                f"{pointer}/minimum_capacity_w",
+                f"{at}/performance/{index}/minimum_capacity_w",
                 "give minimum_capacity_w in every row of a candidate or in none",
             )
     missing = holes(seen)
