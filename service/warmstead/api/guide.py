@@ -24,7 +24,17 @@ if TYPE_CHECKING:
     from markdown_it.token import Token
 
 FIRST_PAGE = "index"
-PAGES = ("house", *QUESTIONS, "batch", "workbook", "spreadsheets", "callers", "access", "running", "observing")
+PAGES = (
+    "house",
+    *QUESTIONS,
+    "batch",
+    "workbook",
+    "spreadsheets",
+    "callers",
+    "access",
+    "running",
+    "observing",
+)
 """Pages after the first one, in the order to read them: the house document, each question, how other programs ask, how it is run."""
 HTML = "text/html; charset=utf-8"
 
