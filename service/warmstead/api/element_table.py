@@ -13,6 +13,7 @@ from typing_extensions import TypedDict
 
 from warmstead.api.accepting import preferred
 from warmstead.api.caching import cached
+from warmstead.api.links import FROM_ELEMENT_TABLE
 from warmstead.api.problems import ProblemError, parameter_error, refusal
 from warmstead.api.replies import JSON, Answered, Reply
 from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
@@ -218,6 +219,7 @@ def add_element_table(app: FastAPI) -> None:
         responses={
             200: {
                 "description": "The table with losses, or JSON.",
+                "links": FROM_ELEMENT_TABLE,
                 "model": HouseLossResult | HouseRead,
                 "content": {CSV: text},
             },

@@ -14,6 +14,7 @@ from starlette.responses import Response
 from typing_extensions import TypedDict
 
 from warmstead.api.caching import cached
+from warmstead.api.links import FROM_TABLE, FROM_TABLES
 from warmstead.api.problems import (
     PROBLEM_JSON,
     ProblemDocument,
@@ -97,8 +98,8 @@ def add_tables(app: FastAPI) -> None:
         404: {"description": "No such table.", "model": ProblemDocument},
         422: {"description": "A query parameter is refused.", "model": ProblemDocument},
     }
-    for path, endpoint, result, operation, summary, responses in (
-        ("/v1/tables", index, TableIndex, "list_tables", "All tables", {}),
+    for path, endpoint, result, operation, summary, responses, links in (
+        ("/v1/tables", index, TableIndex, "list_tables", "All tables", {}, FROM_TABLES),
         (
             "/v1/tables/{name}",
             one_table,
@@ -106,6 +107,7 @@ def add_tables(app: FastAPI) -> None:
             "get_table",
             "One table, each row with its source",
             not_found,
+            FROM_TABLE,
         ),
     ):
         app.router.add_api_route(
@@ -113,7 +115,7 @@ def add_tables(app: FastAPI) -> None:
             endpoint,
             methods=["GET"],
             response_model=result,
-            responses={304: {"description": "Not changed."}, **responses},
+            responses={200: {"links": links}, 304: {"description": "Not changed."}, **responses},
             summary=summary,
             description=endpoint.__doc__ or "",
             operation_id=operation,

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from typing_extensions import TypedDict
 
 from warmstead.api.caching import cached
+from warmstead.api.links import FROM_EMPTY_WORKBOOK, FROM_WORKBOOK
 from warmstead.api.problems import ProblemError, refusal
 from warmstead.api.replies import JSON, Answered, Reply
 from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
@@ -162,6 +163,7 @@ def add_workbook(app: FastAPI) -> None:
         responses={
             200: {
                 "description": "The workbook.",
+                "links": FROM_EMPTY_WORKBOOK,
                 "content": {
                     **files,
                     JSON: {
@@ -188,6 +190,7 @@ def add_workbook(app: FastAPI) -> None:
         responses={
             200: {
                 "description": "The workbook with results, or the survey that was read.",
+                "links": FROM_WORKBOOK,
                 "model": SurveyRead,
                 "content": files,
             },
