@@ -131,11 +131,16 @@ def test_a_file_is_looked_at_once_a_second_at_most(file: Path, clock: Clock) -> 
     assert keys.holder(new.secret.encode()) is None
     clock.now += 0.6
     assert keys.holder(new.secret.encode()) == "new"
+    file.write_text("")
+    clock.now += 0.5
+    assert keys.holder(new.secret.encode()) == "new"
+    clock.now += 0.6
+    assert keys.holder(new.secret.encode()) is None
 
 
 def test_a_secret_volume_that_swaps_a_link_is_seen(tmp_path: Path, clock: Clock) -> None:
     # As Kubernetes updates a mounted Secret: ..data is a link that is replaced at once.
-    first, second = new_key("first"), new_key("second")
+    first, second = new_key("first"), new_key("other")
     for name, key in (("one", first), ("two", second)):
         (tmp_path / name).mkdir()
         (tmp_path / name / "keys").write_text(key.line)

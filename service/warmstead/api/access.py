@@ -123,7 +123,7 @@ def on_this_machine(scope: Scope) -> bool:
     client = scope.get("client")
     if client is None or not is_loopback(client[0]):
         return False
-    return all(name not in FORWARDED for name, _ in scope["headers"])
+    return FORWARDED.isdisjoint([name for name, _ in scope["headers"]])
 
 
 def _for_the_caller_alone(send: Send) -> Send:

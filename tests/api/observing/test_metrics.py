@@ -154,6 +154,38 @@ def test_what_is_at_hand_goes_up_and_down_whatever_happens(send: Send) -> None:
     assert figure(figures(send), "warmstead_requests_total", **labels) == gone + 1
 
 
+def test_what_is_noted_is_counted_soon_without_being_asked_for() -> None:
+    async def answering(scope: Any, receive: Any, sending: Any) -> None:
+        await sending({"type": "http.response.start", "status": 204, "headers": []})
+
+    def counted() -> float:
+        return metrics.registry.get_sample_value("warmstead_requests_total", labels) or 0.0
+
+    async def once() -> None:
+        await exchange(Followed(answering, access_log=False))
+        assert counted() == before
+        await asyncio.sleep(3 * metrics.SECONDS_UNTIL_COUNTED)
+        assert counted() == before + 1
+
+    labels = {"method": "GET", "route": "none", "status": "204"}
+    metrics.count()
+    before = counted()
+    asyncio.run(once())
+    before += 1
+    asyncio.run(once())  # another event loop counts as well
+
+
+def test_many_notes_are_counted_at_once() -> None:
+    async def note() -> None:
+        for _ in range(metrics.MOST_NOTES):
+            metrics.begun()
+            metrics.answered("GET", "none", 204, 0.001, None)
+
+    metrics.count()
+    asyncio.run(note())
+    assert metrics._notes == []
+
+
 def test_no_client_can_make_a_label(send: Send) -> None:
     send("GET", "/v1/tables/air-layers")
     send("BREW", "/nothing/0")

@@ -5,10 +5,12 @@ Labels come from lists that are closed: methods, routes as they are written here
 
 from __future__ import annotations
 
+import asyncio
 import os
 from functools import lru_cache
 from http import HTTPMethod
 from pathlib import Path
+from typing import NamedTuple
 
 from prometheus_client import (
     CONTENT_TYPE_PLAIN_0_0_4,
@@ -30,6 +32,8 @@ MEDIA_TYPE = CONTENT_TYPE_PLAIN_0_0_4
 METHODS = frozenset(HTTPMethod)
 NO_ROUTE = "none"
 """Of what was answered before it had a route: no such path, no key, no room."""
+MOST_NOTES = 256
+SECONDS_UNTIL_COUNTED = 0.1
 SECONDS = (0.0005, 0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0, 30.0, 60.0)
 
 # When a series began is of no use to anybody here, and would be half of the text.
@@ -65,12 +69,32 @@ _info = Gauge(
 )  # fmt: skip
 _info.labels(__version__).set(1)
 
-enter = _at_hand.inc
-leave = _at_hand.dec
+
+class _Noted(NamedTuple):
+    method: str
+    route: str
+    status: int
+    seconds: float
+    key: str | None
+
+
+# A request only leaves a note; notes are counted together a moment later. Counting costs what dozens of notes cost, the more so
+# between two questions that have filled the processor's caches with something else.
+_notes: list[_Noted] = []
+_now_at_hand = 0
+_counting: asyncio.AbstractEventLoop | None = None
+"""The event loop that will count."""
+
+
+def begun() -> None:
+    """Note that a request has come."""
+    global _now_at_hand
+    _now_at_hand += 1
+    _count_soon()
 
 
 def answered(method: str, route: str, status: int, seconds: float, key: str | None) -> None:
-    """Count one request.
+    """Note that a request has ended.
 
     Args:
         method: as it came.
@@ -79,11 +103,35 @@ def answered(method: str, route: str, status: int, seconds: float, key: str | No
         seconds: it took.
         key: name of the key it came with.
     """
-    count, time = _of_request(method if method in METHODS else "other", route, status)
-    count.inc()
-    time.observe(seconds)
-    if key is not None:
-        _of_key(key).inc()
+    global _now_at_hand
+    _now_at_hand -= 1
+    _notes.append(_Noted(method, route, status, seconds, key))
+    if len(_notes) >= MOST_NOTES:
+        count()
+    else:
+        _count_soon()
+
+
+def _count_soon() -> None:
+    global _counting
+    running = asyncio.get_running_loop()
+    if _counting is not running:
+        _counting = running
+        running.call_later(SECONDS_UNTIL_COUNTED, count)
+
+
+def count() -> None:
+    """Count what was noted."""
+    global _counting
+    _counting = None
+    _at_hand.set(_now_at_hand)
+    for method, route, status, seconds, key in _notes:
+        answers, time = _of_request(method if method in METHODS else "other", route, status)
+        answers.inc()
+        time.observe(seconds)
+        if key is not None:
+            _of_key(key).inc()
+    _notes.clear()
 
 
 def refused(document: bytes) -> None:
@@ -128,6 +176,7 @@ def _of_work(ended: str) -> Histogram:
 
 def exposition() -> bytes:
     """Return all figures: of this process, or of all worker processes where they share a folder."""
+    count()
     folder = os.environ.get(FOLDER_VARIABLE)
     if folder is None:
         return generate_latest(registry) + generate_latest(_process())

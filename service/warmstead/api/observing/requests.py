@@ -64,7 +64,7 @@ class Followed:
                 refusing = False
             await send(message)
 
-        metrics.enter()
+        metrics.begun()
         began = perf_counter()
         try:
             await self._app(scope, receive, sending)
@@ -72,7 +72,6 @@ class Followed:
             raise RequestFailed(logs.where(error)) from None
         finally:
             seconds = perf_counter() - began
-            metrics.leave()
             route = getattr(scope.get("route"), "path", metrics.NO_ROUTE)
             metrics.answered(scope["method"], route, status, seconds, scope.get(HOLDER))
             if self._access_log:
