@@ -20,6 +20,7 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from email.utils import parsedate_to_datetime
 from pathlib import Path
+from typing import Any
 
 import httpx
 import psutil
@@ -152,7 +153,7 @@ def test_a_clock_that_jumps_ends_nothing(years: float, tmp_path: Path) -> None:
     offset.write_text("0")
     (tmp_path / "sitecustomize.py").write_text(JUMPING.format(offset=str(offset)))
     path = os.pathsep.join([str(tmp_path), os.environ.get("PYTHONPATH", "")])
-    kept_open = {"seconds_between_requests": 600, "seconds_for_a_question": 600}
+    kept_open: dict[str, Any] = {"seconds_between_requests": 600, "seconds_for_a_question": 600}
     with (
         serving(environment={"PYTHONPATH": path}, **kept_open) as service,
         httpx.Client(timeout=PATIENCE) as kept,

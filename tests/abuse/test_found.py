@@ -33,7 +33,7 @@ AIRTIGHT: dict[str, Any] = {
 
 def test_a_load_next_to_nothing_has_no_coverage() -> None:
     assert house_loss({"house": AIRTIGHT})["design_heat_load_w"] > 0.0
-    asked = {"house": AIRTIGHT, "flow_temperature_c": 45, "return_temperature_c": 40}
+    asked: dict[str, Any] = {"house": AIRTIGHT, "flow_temperature_c": 45, "return_temperature_c": 40}
     answer = emitter_check(asked)
     assert "coverage" not in answer["rooms"][0]
     assert "governing_room" not in answer
