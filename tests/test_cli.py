@@ -57,6 +57,14 @@ def test_a_refused_request_ends_with_status_1_and_its_pointers(shape: str) -> No
     assert "unknown_field" in answer.stderr
 
 
+@pytest.mark.parametrize("shape", ["json", "table"])
+def test_of_many_problems_the_others_are_counted(shape: str) -> None:
+    fields = ",".join(f'"u{index}":1' for index in range(150))
+    answer = run("ask", "u-value", "-", "--as", shape, given=f"{{{fields}}}")
+    assert answer.exit_code == 1
+    assert answer.stderr.rstrip().endswith("… and 51 more")
+
+
 def test_a_missing_file_and_an_unknown_question_end_with_status_2(tmp_path: Path) -> None:
     assert run("ask", "u-value", str(tmp_path / "none.json")).exit_code == 2
     assert run("ask", "v-value", "-").exit_code == 2

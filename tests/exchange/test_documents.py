@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from warmstead.building.findings import Refused
-from warmstead.exchange.documents import Malformed, read
+from warmstead.exchange.documents import MOST_LISTED, Malformed, read
 from warmstead.questions.house_loss import HouseLossRequest
 from warmstead.questions.u_value import UValueRequest
 
@@ -92,3 +92,12 @@ def test_a_null_is_answered_by_whether_the_field_may_be_left_out(text: str, said
     with pytest.raises(Refused) as refused:
         read(UValueRequest, text)
     assert said in refused.value.problems[0].detail
+
+
+def test_of_many_problems_the_first_are_told_and_the_others_counted() -> None:
+    fields = ",".join(f'"u{index}":1' for index in range(MOST_LISTED + 50))
+    with pytest.raises(Refused) as refused:
+        read(HouseLossRequest, f'{{"house":{{{fields}}}}}')
+    assert len(refused.value.problems) == MOST_LISTED
+    # and three members of a house that are missing
+    assert refused.value.unlisted == 50 + 3
