@@ -17,7 +17,7 @@ pytest.importorskip("atheris", reason="made for Linux on x86-64 only")
 
 FUZZ = Path(__file__).with_name("fuzz.py")
 SECONDS = os.environ.get("WARMSTEAD_FUZZ_SECONDS", "2")
-FEWEST = {"text": 500, "values": 500, "long-values": 20, "workbook": 10, "table": 50, "query": 50}
+FEWEST = {"text": 200, "values": 200, "long-values": 10, "workbook": 5, "table": 20, "batch": 5, "query": 5}
 """Inputs that each target tries at least in two seconds of processor time; a run that tries nothing finds nothing."""
 
 

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import orjson
 
 from fuzzing import changes, rules, seeds, text_changes, workbook_changes
+from fuzzing.batch import batches, changed_batch, judge_batch
 from fuzzing.over_http import judge_query
 from fuzzing.verdict import WrongAnswer
 from warmstead.building.findings import Refused
@@ -147,6 +148,7 @@ TARGETS: dict[str, Target] = {
     "table": Target(
         judge_table, seeds.tables, lambda data, random, mutate: text_changes.changed_table(data, random)
     ),
+    "batch": Target(judge_batch, batches, changed_batch),
     "query": Target(
         judge_query, seeds.queries, lambda data, random, mutate: text_changes.changed_query(data, random)
     ),
