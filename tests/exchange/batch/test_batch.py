@@ -154,6 +154,7 @@ def test_a_key_changes_with_all_that_an_answer_depends_on() -> None:
     others += [
         key_of(ASKED, changed)
         for changed in (
+            [Item(1, b"ax"), Item(2, b"c")],
             [Item(1, b"a"), Item(2, b"bc")],
             [Item(1, b"ab"), Item(3, b"c")],
             [Item(1, b"ab", "id"), Item(2, b"c")],
