@@ -89,13 +89,13 @@ def _after(name: str, touched: Callable[[Any, Any], None]) -> None:
 
 
 def _in_a_cell() -> None:
-    """Fall over a cell that holds an overflowing number's text."""
+    """Fall over a cell that holds a number beyond all quantities."""
     assemble = vars(workbook)["assemble"]
 
     def planted(grids: Any, results: Any) -> Any:
         for grid in grids:
             for row in grid.rows:
-                if 1e308 in row:
+                if any(type(cell) in (int, float) and abs(cell) >= 1e18 for cell in row):
                     raise ZeroDivisionError
         return assemble(grids, results)
 
