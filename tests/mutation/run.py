@@ -38,8 +38,11 @@ import hypothesis
 import pytest
 from grid_calls import Call
 from mutants import Mutant, apply, loads, mutants_of
+from starlette.types import Receive
 
+from warmstead.api import questions
 from warmstead.api.app import app
+from warmstead.api.replies import Reply, replied
 from warmstead.corpus import InProcessTransport, default_folder, load, run
 from warmstead.corpus.case import Case
 
@@ -136,6 +139,16 @@ def reaching(seen: set[str]) -> Iterator[None]:
     finally:
         sys.setprofile(None)
         threading.setprofile(None)
+
+
+async def _worked_on_here(
+    receive: Receive, work: Callable[..., Reply], *arguments: Any, **named: Any
+) -> Reply:
+    """Take the place of a process of its own, into which a mutant does not reach."""
+    return replied(work, *arguments, **named)
+
+
+vars(questions)["worked_on"] = _worked_on_here
 
 
 class Cases:
