@@ -52,7 +52,7 @@ LAST_WORDS = (b"memory allocation of", b"bad_alloc", b"MemoryError", b"Cannot al
 
 
 class NoTurn(Exception):
-    """All processes were at work, and no turn came in time, or too many were waiting."""
+    """All processes were at work, and no turn came in time, or too many were waiting, or the system had no room for another."""
 
 
 class WorkFailed(Exception):
@@ -149,12 +149,17 @@ class _Worker:
 
         Raises:
             Ended: it did not start.
+            NoTurn: the system has no descriptors or no memory for it now.
         """
         context = _context(self._bounds.preloaded)
-        self._connection, theirs = context.Pipe()
-        self._words, spoken = context.Pipe(duplex=False)
-        self._process = context.Process(target=_work, args=(theirs, spoken, self._bounds), name="long work")
-        self._process.start()
+        try:
+            self._connection, theirs = context.Pipe()
+            self._words, spoken = context.Pipe(duplex=False)
+            process = context.Process(target=_work, args=(theirs, spoken, self._bounds), name="long work")
+            process.start()
+        except OSError:
+            raise NoTurn from None
+        self._process = process
         theirs.close()
         spoken.close()
         try:
@@ -195,8 +200,11 @@ class _Worker:
             return b""
 
     def alive(self) -> bool:
-        """Return whether the process is there."""
-        return bool(self._process.is_alive())
+        """Return whether the process, which has nothing to do, is there.
+
+        Its end of the connection is closed before the system says that it has ended, and it sends nothing by itself.
+        """
+        return not self._connection.poll() and bool(self._process.is_alive())
 
     def kill(self) -> None:
         """End the process at once, also while another thread waits for what it does."""
@@ -290,7 +298,7 @@ class Workers:
             # Nobody waits for it any more, but somebody will: a start can't be stopped half-way.
             starting.add_done_callback(lambda started: self._started_for_others(worker, started))
             raise
-        except Ended:
+        except (Ended, NoTurn):
             self._all.discard(worker)
             raise
         return worker

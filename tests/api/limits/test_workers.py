@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import operator
 import os
 import signal
@@ -65,6 +66,19 @@ def test_work_is_done_in_another_process_which_is_kept(made: Made) -> None:
 
     first, second = run(twice())
     assert first == second != os.getpid()
+
+
+def test_a_system_without_room_for_a_process_is_busy(made: Made, monkeypatch: pytest.MonkeyPatch) -> None:
+    pool = made()
+    with monkeypatch.context() as patched:
+        patched.setattr("multiprocessing.context.BaseContext.Pipe", _no_descriptors)
+        with pytest.raises(NoTurn):
+            run(pool.do(os.getpid))
+    assert run(pool.do(os.getpid)) != os.getpid()
+
+
+def _no_descriptors(*_: Any, **__: Any) -> Any:
+    raise OSError(errno.EMFILE, "too many open files")
 
 
 def test_work_past_its_time_is_ended(made: Made) -> None:
