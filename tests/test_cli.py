@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -68,6 +71,21 @@ def test_of_many_problems_the_others_are_counted(shape: str) -> None:
 def test_a_missing_file_and_an_unknown_question_end_with_status_2(tmp_path: Path) -> None:
     assert run("ask", "u-value", str(tmp_path / "none.json")).exit_code == 2
     assert run("ask", "v-value", "-").exit_code == 2
+
+
+def test_a_setting_that_cannot_be_used_ends_the_start_with_status_2() -> None:
+    # In a process of its own: settings are read once, when their module is.
+    ended = subprocess.run(
+        [sys.executable, "-m", "warmstead.cli", "serve", "--port", "0"],
+        env={**os.environ, "WARMSTEAD_REQUESTS_AT_ONCE": "many"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert ended.returncode == 2
+    assert "WARMSTEAD_REQUESTS_AT_ONCE" in ended.stderr
+    assert "Traceback" not in ended.stderr
 
 
 def test_the_demo_runs_over_http_and_shows_the_decision() -> None:

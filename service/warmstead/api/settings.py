@@ -141,7 +141,7 @@ class Settings(BaseModel):
     """Folder in memory in which several worker processes add up their figures. By default one is made, and removed at the end."""
 
 
-class UnusableSetting(Exception):
+class UnusableSetting(ValueError):
     """The environment holds a setting that cannot be used; says which, and what would be accepted."""
 
 

@@ -59,9 +59,11 @@ def told(host: str, options: dict[str, Any]) -> Any:
     Raises:
         click.UsageError: a setting cannot be used, or anybody on the network could call.
     """
-    from warmstead.api.keys import Keys, UnusableKeys
-    from warmstead.api.settings import UnusableSetting, from_environment, variable
-
+    try:
+        from warmstead.api.keys import Keys, UnusableKeys
+        from warmstead.api.settings import UnusableSetting, from_environment, variable
+    except ValueError as error:  # settings are read when their module is
+        raise click.UsageError(str(error)) from None
     for name, value in options.items():
         if value:
             os.environ[variable(name)] = ",".join(value) if isinstance(value, tuple) else str(value)
