@@ -27,7 +27,7 @@ Write = Callable[[str, Any], Path]
 
 
 def _check(*options: str | Path) -> Result:
-    return CliRunner().invoke(main, ["check", *map(str, options)])
+    return CliRunner(env={"COLUMNS": "140"}).invoke(main, ["check", *map(str, options)])
 
 
 @pytest.fixture

@@ -25,7 +25,9 @@ def client() -> Iterator[httpx.Client]:
     """Give a client of the service in this process."""
     from warmstead.api.app import app
 
-    with httpx.Client(transport=InProcessTransport(app), base_url="http://service.example") as client:
+    with httpx.Client(
+        transport=InProcessTransport(app), base_url="http://service.example", timeout=60.0
+    ) as client:
         yield client
 
 
