@@ -1,6 +1,6 @@
 """A short, seeded run of the fuzzer on each target, and the proof that it finds what is planted.
 
-`WARMSTEAD_FUZZ_SECONDS` says how much processor time each target gets; a build gives more than the two seconds of here.
+`WARMSTEAD_FUZZ_SECONDS` says how much processor time each target gets; a long run gives more than the two seconds of here.
 """
 
 from __future__ import annotations

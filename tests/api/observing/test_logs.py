@@ -143,6 +143,8 @@ def test_the_servers_own_line_is_dropped(capsys: pytest.CaptureFixture[str]) -> 
     before = logger.filters[:]
     handler = logging.StreamHandler(sys.stderr)
     logger.addHandler(handler)
+    logger.filters.clear()  # an application of another test may have silenced it
+    logger.disabled = False
     try:
         logger.warning("told")
         logs.silence_the_server()
