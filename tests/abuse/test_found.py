@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from warmstead import demo, emitter_check, heat_pump_sizing, house_loss, uncertainty
+from warmstead import demo, emitter_check, heat_pump_sizing, house_loss, room_loss, uncertainty
 from warmstead.building.findings import Refused
 
 AIRTIGHT: dict[str, Any] = {
@@ -50,3 +50,26 @@ def test_a_load_next_to_nothing_is_nothing_to_size_for(ask: Any) -> None:
     with pytest.raises(Refused) as refused:
         ask(request)
     assert ("/house", "contradiction") in {(p.pointer, p.code) for p in refused.value.problems}
+
+
+def test_a_room_as_warm_as_outside_but_for_the_last_digit_is_refused() -> None:
+    house = copy.deepcopy(AIRTIGHT)
+    house["conditions"]["external_temperature_c"] = -1e-310
+    room = house["rooms"][0]
+    room |= {"design_temperature_c": 0, "ventilation": {"air_changes": 0.5}}
+    room["elements"] = [
+        {
+            "id": "wall",
+            "construction": "wall",
+            "area_m2": 10,
+            "boundary": {"to": "unheated_space", "temperature_c": 5},
+        }
+    ]
+    house["constructions"] = {"wall": {"kind": "declared", "u_value_w_m2k": 0.5, "source": "invented"}}
+    with pytest.raises(Refused) as refused:
+        room_loss({"house": house, "room": "a"})
+    assert [(p.pointer, p.code) for p in refused.value.problems] == [
+        ("/house/rooms/0/design_temperature_c", "contradiction")
+    ]
+    house["conditions"]["external_temperature_c"] = -0.01
+    assert math.isfinite(room_loss({"house": house, "room": "a"})["heat_loss_coefficient_w_k"])

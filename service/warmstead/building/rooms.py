@@ -6,6 +6,8 @@ from warmstead.building.annex import NationalAnnex
 from warmstead.building.findings import Findings
 from warmstead.survey.house import Room
 
+LEAST_DIFFERENCE_K = 0.001
+"""Of a room's temperature to that outside: a coefficient divides by it, and no thermometer tells less (common practice)."""
 USUAL_TEMPERATURES_C = (12.0, 26.0)
 USUAL_HEIGHTS_M = (1.8, 6.0)
 VOLUME_TOLERANCE = 0.05
@@ -158,11 +160,12 @@ def resolve_room(
             f"{at}/design_temperature_c",
             f"{temperature:g} °C is unusual for a heated room",
         )
-    if temperature <= external_c:
+    if temperature - external_c < LEAST_DIFFERENCE_K:
         findings.refuse(
             "contradiction",
             f"{at}/design_temperature_c",
-            f"{temperature:g} °C is not above the outside temperature of {external_c:g} °C",
+            f"{temperature:g} °C is not above the outside temperature of {external_c:g} °C; "
+            f"at least {LEAST_DIFFERENCE_K:g} K above it",
         )
     volume = _volume(room, at, findings)
     height_m = volume / room.floor_area_m2

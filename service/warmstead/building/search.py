@@ -15,7 +15,7 @@ def first_reached(
 ) -> float:
     """Return where an excess turns from below zero to zero or more, from the side that reaches it.
 
-    Chandrupatla's method (Advances in Engineering Software 28, 1997, 145-149): inverse quadratic interpolation where the last
+    Chandrupatla's method (Advances in Engineering Software 28, 1997, 145-149; from memory): inverse quadratic interpolation where the last
     three points allow it, bisection where they do not. A smooth excess takes about a quarter of the steps of bisection, one that
     jumps at the place in question up to twice as many.
 
