@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import http.client
 import json
 import os
@@ -18,7 +19,10 @@ import httpx
 import psutil
 import pytest
 
+from warmstead.api.batch import answered
 from warmstead.api.settings import SETTINGS
+from warmstead.api.workers import NoTurn
+from warmstead.exchange.batch.stating import Item
 from warmstead.questions.registry import QUESTIONS
 
 Json = dict[str, Any]
@@ -386,3 +390,15 @@ def test_a_service_that_is_told_to_end_says_where_to_go_on(service: Service) -> 
         (last,) = answers
     assert (last["line"], last["status"]) == (3, 503)
     assert "again" in last["problem"]["detail"]
+
+
+def test_without_room_for_a_process_each_line_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Full:
+        async def do(self, *_: Any) -> Any:
+            raise NoTurn
+
+    monkeypatch.setattr("warmstead.api.batch.processes", Full)
+    told = asyncio.run(answered("u-value", [Item(1, b"{}"), Item(2, b"{}")], "full"))
+    lines = [json.loads(line) for line in told.splitlines()]
+    assert [(line["line"], line["status"]) for line in lines] == [(1, 503), (2, 503)]
+    assert {line["problem"]["type"] for line in lines} == {"urn:warmstead:problem:busy"}

@@ -11,6 +11,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import sysconfig
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -88,6 +89,18 @@ def service() -> Iterator[str]:
             yield address
         finally:
             process.terminate()
+
+
+@pytest.fixture
+def programs(tmp_path: Path) -> dict[str, str]:
+    """An environment in which `warmstead` and the tools beside this Python are found, as after installing them."""
+    folder = tmp_path / "bin"
+    folder.mkdir()
+    command = folder / "warmstead"
+    command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m warmstead.cli "$@"\n', encoding="utf-8")
+    command.chmod(0o755)
+    path = os.pathsep.join([str(folder), sysconfig.get_path("scripts"), os.environ["PATH"]])
+    return {**os.environ, "PATH": path}
 
 
 def _await(address: str, process: subprocess.Popen[bytes]) -> None:

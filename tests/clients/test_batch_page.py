@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import subprocess
@@ -25,17 +24,6 @@ EXAMPLES = [
     for (language, code), (after, following) in pairwise(BLOCKS)
     if language in RUN and after == "output"
 ]
-
-
-@pytest.fixture
-def programs(tmp_path: Path) -> dict[str, str]:
-    """An environment in which `warmstead` and this Python are found, as after installing them."""
-    folder = tmp_path / "bin"
-    folder.mkdir()
-    command = folder / "warmstead"
-    command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m warmstead.cli "$@"\n', encoding="utf-8")
-    command.chmod(0o755)
-    return {**os.environ, "PATH": os.pathsep.join([str(folder), os.environ["PATH"]])}
 
 
 def test_every_program_on_the_page_is_run() -> None:

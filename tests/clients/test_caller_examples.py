@@ -9,12 +9,10 @@ import asyncio
 import csv
 import importlib.util
 import json
-import os
 import re
 import shutil
 import subprocess
 import sys
-import sysconfig
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -73,18 +71,6 @@ def test_every_block_is_run_or_says_that_it_is_not() -> None:
         assert text[example.section].lstrip().startswith("Not executed: "), example.section
     said = {section for section, words in text.items() if "Not executed" in words}
     assert said == {example.section for example in examples(*NOT_RUN)}
-
-
-@pytest.fixture
-def programs(tmp_path: Path) -> dict[str, str]:
-    """An environment in which `warmstead` and the tools beside this Python are found, as after installing them."""
-    folder = tmp_path / "bin"
-    folder.mkdir()
-    command = folder / "warmstead"
-    command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m warmstead.cli "$@"\n', encoding="utf-8")
-    command.chmod(0o755)
-    path = os.pathsep.join([str(folder), sysconfig.get_path("scripts"), os.environ["PATH"]])
-    return {**os.environ, "PATH": path}
 
 
 def printed(command: list[str], folder: Path, environment: dict[str, str] | None = None) -> str:

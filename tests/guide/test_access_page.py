@@ -102,7 +102,10 @@ def test_the_commands_give_what_is_shown(terminal: Terminal) -> None:
 
 def test_the_page_names_every_setting_and_option_about_access() -> None:
     named = set(re.findall(r"WARMSTEAD_[A-Z_]+", ACCESS + OBSERVING))
-    options = {name for option in OPTIONS for name in (option(lambda: None).__click_params__[0].name,)}  # type: ignore[attr-defined]
+    options = {
+        option(lambda: None).__click_params__[0].name  # type: ignore[attr-defined]  # where click keeps them
+        for option in OPTIONS
+    }
     assert {variable(name) for name in options} <= named
     assert named <= {variable(name) for name in Settings.model_fields} | {"WARMSTEAD_KEY"}
     offered = {given for parameter in serve.params for given in parameter.opts}

@@ -36,7 +36,7 @@ from warmstead.api.long_work import PRELOADED
 from warmstead.api.replies import Answered, busy, send_reply
 from warmstead.api.settings import SETTINGS
 from warmstead.api.uploads import media_type, query
-from warmstead.api.workers import Bounds, Ended, OverMemory, OverTime, Workers, WorkFailed
+from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers, WorkFailed
 from warmstead.exchange.batch.stating import Content, Item, Statement, answer_lines, failed, refuse
 from warmstead.exchange.ndjson import LineReader
 from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
@@ -196,6 +196,9 @@ async def answered(question: str, items: Sequence[Item], content: Content) -> by
         made: bytes = await processes().do(
             answer_lines, question, items, content, SETTINGS.maximum_batch_line_bytes
         )
+    except NoTurn:
+        detail = "there is no room for a process to work on it; send this line again in a moment"
+        return b"".join([refuse(item, 503, detail).line() for item in items])
     except (OverTime, OverMemory, Ended, WorkFailed) as error:
         if len(items) == 1:
             return _unfinished(items[0], error).line()
