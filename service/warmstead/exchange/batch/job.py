@@ -125,9 +125,8 @@ class _GivingOut:
                 return
             except CancelledError:
                 raise PoolFailed("the cluster gave the work back undone") from None
-            except (
-                Exception
-            ) as error:  # of the worker, of the cluster, of its disk: named, and the run can go on later
+            except Exception as error:
+                # Of the worker, of the cluster, of its disk: it is named, and the run can go on later.
                 raise PoolFailed(
                     f"part {part.number} could not be done: {type(error).__name__}: {error}"
                 ) from None

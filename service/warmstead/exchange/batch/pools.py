@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import importlib
 import multiprocessing
 import os
 import signal
@@ -69,12 +70,11 @@ class LocalPool:
 
 def _begin_worker() -> None:
     """Make a process ready to work, and to end when the one that began it is gone, even if that was killed."""
-    signal.signal(
-        signal.SIGINT, signal.SIG_IGN
-    )  # an interrupt from the keyboard is for the one who gives out work
+    # An interrupt from the keyboard is for the one who gives out work.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    from warmstead.questions import registry  # noqa: F401  # what lives as long as the process is loaded before it is frozen
-
+    # What lives as long as the process is loaded before it is frozen.
+    importlib.import_module("warmstead.questions.registry")
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
