@@ -266,7 +266,7 @@ def test_a_key_in_a_query_is_refused_with_the_reason(keyed: Any, key: NewKey, na
     for app in (keyed, open_app):
         for path in ("/v1/tables", "/healthz", "/docs"):
             answer = ask(app, f"{path}?{name}={key.secret}", headers=bearer(key))
-            refused(answer, 422, "does not belong into an address")
+            refused(answer, 422, "does not belong in an address")
             assert answer.json()["errors"][0]["parameter"] == name
             assert key.secret not in answer.text
 

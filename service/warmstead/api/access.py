@@ -141,7 +141,7 @@ def _for_the_caller_alone(send: Send) -> Send:
 
 
 def _in_query(name: str) -> Reply:
-    detail = f"a key does not belong into an address, where logs and histories keep it; replace it, and {HOW_TO_SEND}"
+    detail = f"a key does not belong in an address, where logs and histories keep it; replace it, and {HOW_TO_SEND}"
     error = parameter_error(name, "not_allowed_here", detail)
     return _refused(422, problem(422, detail, [error], KEY_IN_ADDRESS))
 
