@@ -149,7 +149,7 @@ class _Worker:
 
         Raises:
             Ended: it did not start.
-            NoTurn: the system has no descriptors or no memory for it now.
+            NoTurn: the system has no descriptors or no memory for it now, or the process that forks was killed while it did.
         """
         context = _context(self._bounds.preloaded)
         try:
@@ -157,7 +157,7 @@ class _Worker:
             self._words, spoken = context.Pipe(duplex=False)
             process = context.Process(target=_work, args=(theirs, spoken, self._bounds), name="long work")
             process.start()
-        except OSError:
+        except (OSError, EOFError):
             raise NoTurn from None
         self._process = process
         theirs.close()

@@ -81,6 +81,22 @@ def _no_descriptors(*_: Any, **__: Any) -> Any:
     raise OSError(errno.EMFILE, "too many open files")
 
 
+def test_a_forking_process_killed_while_it_forks_is_replaced(made: Made) -> None:
+    pool = made()
+    forking = psutil.Process(psutil.Process(run(pool.do(os.getpid))).ppid())
+
+    async def killed_half_way() -> None:
+        forking.suspend()
+        both = [asyncio.create_task(pool.do(time.sleep, 1)), asyncio.create_task(pool.do(os.getpid))]
+        await asyncio.sleep(0.5)
+        forking.kill()
+        await asyncio.gather(*both)
+
+    with pytest.raises(NoTurn):
+        run(killed_half_way())
+    assert run(pool.do(os.getpid)) != os.getpid()
+
+
 def test_work_past_its_time_is_ended(made: Made) -> None:
     pool = made(seconds=1.0)
     process = run(pool.do(os.getpid))
