@@ -194,7 +194,7 @@ async def answered(question: str, items: Sequence[Item], content: Content) -> by
     """
     try:
         made: bytes = await processes().do(
-            answer_lines, question, items, content, SETTINGS.maximum_batch_line_bytes
+            answer_lines, question, items, content, SETTINGS.maximum_batch_line_bytes, SETTINGS.most_held
         )
     except NoTurn:
         detail = "there is no room for a process to work on it; send this line again in a moment"

@@ -16,6 +16,7 @@ from warmstead.api.caching import cached
 from warmstead.api.links import FROM_ELEMENT_TABLE
 from warmstead.api.problems import ProblemError, parameter_error, refusal
 from warmstead.api.replies import JSON, Answered, Reply
+from warmstead.api.settings import SETTINGS
 from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
 from warmstead.building.findings import Warning
 from warmstead.building.statements import Basis
@@ -142,7 +143,7 @@ def _answer_to_house(content: bytes, asked: ElementTableQuery, wanted: str) -> R
         detail = "with CSV only; a house as JSON has its own"
         errors = [parameter_error(name, "not_allowed_here", detail) for name in sorted(beside)]
         raise Answered(422, refusal(errors))
-    request = read(HouseLossRequest, content)
+    request = read(HouseLossRequest, content, SETTINGS.most_held)
     result = house_loss.answer(request)
     house = orjson.loads(content.removeprefix(b"\xef\xbb\xbf"))["house"]
     return _csv(element_table.stated(house, result)) if wanted == "csv" else _json(house, result, wanted)

@@ -22,6 +22,7 @@ from warmstead.exchange.documents import read
 from warmstead.questions.registry import QUESTIONS, Question
 
 JSON_BYTES = JSON.encode()
+MOST_HELD = SETTINGS.most_held
 WORKINGS = {b"": False, b"workings=false": False, b"workings=true": True}
 PROBLEM_RESPONSES: dict[int | str, dict[str, Any]] = {
     status: {"description": description, "model": ProblemDocument}
@@ -66,7 +67,7 @@ def answered(name: str, body: bytes, workings: bool) -> Reply:
         Malformed, Refused: there is none.
     """
     question = QUESTIONS[name]
-    request = read(question.request, body)
+    request = read(question.request, body, MOST_HELD)
     return Reply(200, JSON, orjson.dumps(question.answer(request, workings=workings)))
 
 

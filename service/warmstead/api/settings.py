@@ -13,6 +13,8 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
+from warmstead.exchange.holding import CONTRACT, Most
+
 PREFIX = "WARMSTEAD_"
 
 
@@ -55,6 +57,18 @@ class Settings(BaseModel):
 
     maximum_header_bytes: Annotated[int, Field(ge=1024)] = 32 * 1024
     """Largest head of a request: its first line and its headers. Crossed: 431."""
+
+    maximum_json_depth: Annotated[int, Field(ge=1, le=CONTRACT.json_depth)] = CONTRACT.json_depth
+    """Objects and lists within each other; a house nests about ten. Crossed: 400."""
+
+    maximum_list_length: Annotated[int, Field(ge=1, le=CONTRACT.list_length)] = CONTRACT.list_length
+    """Items of any list, in so far as the schema allows them. Crossed: 422."""
+
+    maximum_combinations: Annotated[int, Field(ge=1, le=CONTRACT.combinations)] = CONTRACT.combinations
+    """Sections that the bridges of one layered construction make. Crossed: 422."""
+
+    maximum_draws: Annotated[int, Field(ge=1000, le=CONTRACT.draws)] = CONTRACT.draws
+    """Draws of an uncertainty. Crossed: 422."""
 
     seconds_to_send_headers: Annotated[float, Field(gt=0)] = 10.0
     """From the first byte of a request to the end of its headers. Crossed: 408; a connection that sends nothing is closed."""
@@ -139,6 +153,13 @@ class Settings(BaseModel):
 
     metrics_folder: Annotated[Path | None, AfterValidator(_named)] = None
     """Folder in memory in which several worker processes add up their figures. By default one is made, and removed at the end."""
+
+    @property
+    def most_held(self) -> Most:
+        """What a request may hold."""
+        return Most(
+            self.maximum_json_depth, self.maximum_list_length, self.maximum_combinations, self.maximum_draws
+        )
 
 
 class UnusableSetting(ValueError):

@@ -16,6 +16,7 @@ from warmstead.api.caching import cached
 from warmstead.api.links import FROM_EMPTY_WORKBOOK, FROM_WORKBOOK
 from warmstead.api.problems import ProblemError, refusal
 from warmstead.api.replies import JSON, Answered, Reply
+from warmstead.api.settings import SETTINGS
 from warmstead.api.uploads import GET_RESPONSES, POST_RESPONSES, beside_the_loop, route_of
 from warmstead.building.findings import Findings, Warning
 from warmstead.building.house import annex_of
@@ -125,7 +126,8 @@ def _made(reading: Reading, form: workbook.Format, *, results: bool) -> bytes:
 def _reading(content: bytes, given: str) -> Reading:
     if given == JSON:
         return workbook.from_document(
-            read(SurveyDocument, content), orjson.loads(content.removeprefix(b"\xef\xbb\xbf"))
+            read(SurveyDocument, content, SETTINGS.most_held),
+            orjson.loads(content.removeprefix(b"\xef\xbb\xbf")),
         )
     return workbook.read(content)
 

@@ -21,5 +21,10 @@ class Pointer:
         return f"{self._at}/{self._member}/{self._index}"
 
 
+def escaped(token: str) -> str:
+    """Return a name as a pointer holds it (RFC 6901)."""
+    return token.replace("~", "~0").replace("/", "~1")
+
+
 Place = str | Pointer
 """Where something stands in the request; both kinds format alike."""

@@ -14,6 +14,8 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from warmstead.building.findings import Problem, ProblemCode, Refused
+from warmstead.building.pointers import escaped
+from warmstead.exchange.holding import CONTRACT, Most, TooDeep, refuse_too_much
 from warmstead.survey.document import Document
 
 Request = TypeVar("Request", bound=Document)
@@ -27,21 +29,25 @@ class Malformed(Exception):
     """What was sent is not JSON at all."""
 
 
-def read(request: type[Request], text: bytes | str) -> Request:
+def read(request: type[Request], text: bytes | str, most: Most = CONTRACT) -> Request:
     """Return a request read from JSON.
 
     Args:
         request: the model to read.
         text: JSON, UTF-8.
+        most: what it may hold.
 
     Raises:
-        Malformed: the text is not JSON.
+        Malformed: the text is not JSON, or nested too deeply.
         Refused: the document has structural errors; all of them are in it.
     """
     if isinstance(text, bytes):
         text = text.removeprefix(BOM_UTF8)  # some programs begin every text with it
     try:
+        refuse_too_much(text, most)
         document = request.model_validate_json(text)
+    except TooDeep:
+        raise Malformed(f"nested more than {most.json_depth} levels deep") from None
     except ValidationError as error:
         raise _refusal(request, error) from None
     _refuse_repeated_names(text)
@@ -71,7 +77,7 @@ def _find_repeated_names(value: Any, at: str, problems: list[Problem]) -> None:
     if isinstance(value, _Pairs):
         seen: set[str] = set()
         for name, member in value:
-            pointer = f"{at}/{_escaped(name)}"
+            pointer = f"{at}/{escaped(name)}"
             if name in seen:
                 problems.append(
                     Problem(pointer, "duplicate_id", "this name stands twice in one object; names are unique")
@@ -81,10 +87,6 @@ def _find_repeated_names(value: Any, at: str, problems: list[Problem]) -> None:
     elif isinstance(value, list):
         for index, item in enumerate(value):
             _find_repeated_names(item, f"{at}/{index}", problems)
-
-
-def _escaped(token: str) -> str:
-    return token.replace("~", "~0").replace("/", "~1")
 
 
 def read_mapping(request: type[Request], document: Mapping[str, Any]) -> Request:
@@ -132,7 +134,7 @@ class _Place(NamedTuple):
     around: Schema
 
     def pointer(self, *further: str) -> str:
-        return "".join(f"/{_escaped(token)}" for token in (*self.tokens, *further))
+        return "".join(f"/{escaped(token)}" for token in (*self.tokens, *further))
 
 
 def _locate(schema: Schema, path: Sequence[int | str]) -> _Place:

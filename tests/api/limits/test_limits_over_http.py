@@ -80,6 +80,31 @@ def test_a_request_that_holds_too_much(
     assert code in codes if code else not codes
 
 
+def test_less_than_the_contract_allows(tmp_path: Path) -> None:
+    bridged = _layered([_bridged(0), _bridged(1)])
+    deep = _house(rooms=[[[[[[[[[[[[]]]]]]]]]]]])
+    less = {
+        "maximum_json_depth": 12,
+        "maximum_list_length": 30,
+        "maximum_combinations": 3,
+        "maximum_draws": 2000,
+    }
+    with serving(tmp_path, **less) as service:
+        for question, body, status, code in (
+            ("house-loss", _house(), 200, None),
+            ("house-loss", deep, 400, "invalid_json"),
+            ("house-loss", _house(rooms=[{}] * 31), 422, "wrong_count"),
+            ("u-value", bridged, 422, "not_covered"),
+            ("u-value/batch", bridged, 200, "not_covered"),
+            ("uncertainty", _draws(2000), 200, None),
+            ("uncertainty", _draws(2001), 422, "out_of_range"),
+        ):
+            kind = "application/x-ndjson" if "batch" in question else "application/json"
+            response = service.post(question, body, **{"content-type": kind})
+            assert response.status_code == status, (question, response.text)
+            assert (f'"code":"{code}"' in response.text) is (code is not None)
+
+
 def test_a_refusal_lists_the_first_errors_and_counts_the_others(tight: Service) -> None:
     response = tight.post("house-loss", unknown_fields(1000))
     assert response.status_code == 422

@@ -14,6 +14,7 @@ from pydantic import Field, create_model
 from warmstead.building.findings import Problem, Refused
 from warmstead.exchange.batch.summary import summary
 from warmstead.exchange.documents import MOST_LISTED, Malformed, read
+from warmstead.exchange.holding import CONTRACT, Most
 from warmstead.exchange.problem_kinds import KINDS, things_to_mend
 from warmstead.questions.registry import QUESTIONS, Question
 from warmstead.survey.document import Document, GivenText, MayBeAbsent
@@ -65,7 +66,7 @@ def line_model(question: Question) -> type[Document]:
     return create_model(name, __base__=question.request, __doc__=doc, id=(own_id, described))
 
 
-def state(question: str, item: Item, content: Content, longest: int) -> Statement:
+def state(question: str, item: Item, content: Content, longest: int, most: Most = CONTRACT) -> Statement:
     """Return what an item gets.
 
     Args:
@@ -73,12 +74,13 @@ def state(question: str, item: Item, content: Content, longest: int) -> Statemen
         item: the document.
         content: the whole answer, or its totals alone.
         longest: bytes that a document may have, for the text of a refusal.
+        most: what a document may hold.
     """
     asked = QUESTIONS[question]
     if item.text is None:
         return refuse(item, 413, f"at most {longest} bytes in one line")
     try:
-        request = read(line_model(asked), item.text)
+        request = read(line_model(asked), item.text, most)
         answer = asked.answer(request)
     except Malformed as error:
         detail = f"the line is not JSON: {error}"
@@ -96,9 +98,11 @@ def state(question: str, item: Item, content: Content, longest: int) -> Statemen
     return Statement(item.number, own_id, 200, summary(answer) if content == "summary" else answer)
 
 
-def answer_lines(question: str, items: Iterable[Item], content: Content, longest: int) -> bytes:
+def answer_lines(
+    question: str, items: Iterable[Item], content: Content, longest: int, most: Most = CONTRACT
+) -> bytes:
     """Return what each of some items gets, a line each, in their order; arguments as those of `state`."""
-    return b"".join(state(question, item, content, longest).line() for item in items)
+    return b"".join(state(question, item, content, longest, most).line() for item in items)
 
 
 def refuse(
