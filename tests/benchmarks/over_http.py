@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import load
 from requests_sent import bodies, is_bad, with_bad_ones
-from server import server
+from server import OURS, plain, server
 
 SHARES_OF_CAPACITY = (0.5, 0.9)
 
@@ -43,17 +43,17 @@ def over_http(question: str, rounds: int, count: int) -> OverHttp:
     """
     good = bodies(question, count)
     path = f"/v1/{question}"
-    plain = [load.message(path, body) for body in good]
+    sent = [load.message(path, body) for body in good]
     mixed = [load.message(path, body) for body in with_bad_ones(good)]
     wanted = Counter(422 if is_bad(index) else 200 for index in range(count))
     ratios, rates = [], []
     latencies: dict[float, list[tuple[float, float]]] = {share: [] for share in SHARES_OF_CAPACITY}
-    with server("floor:app") as floor, server("warmstead.api.app:app") as ours:
-        load.full(floor.port, plain[:50])
-        load.full(ours.port, plain[:50])
+    with server(plain("floor:app")) as floor, server(OURS) as ours:
+        load.full(floor.port, sent[:50])
+        load.full(ours.port, sent[:50])
         for _ in range(rounds):
             before_floor, before_ours = floor.processor_s(), ours.processor_s()
-            load.full(floor.port, plain)
+            load.full(floor.port, sent)
             capacity = _checked(load.full(ours.port, mixed), wanted).requests_per_second
             rates.append(capacity)
             ratios.append((floor.processor_s() - before_floor) / (ours.processor_s() - before_ours))

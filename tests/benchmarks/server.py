@@ -52,19 +52,35 @@ def pin(processor: int) -> None:
         os.sched_setaffinity(0, {processor})
 
 
+OURS = ("warmstead.cli", "serve")
+"""The service as it is run."""
+
+
+def plain(app: str) -> tuple[str, ...]:
+    """Return how an application is served by the same server, without anything of ours."""
+    quiet = ("--log-level", "warning", "--no-access-log", "--timeout-keep-alive", "120")
+    return ("uvicorn", app, *quiet)
+
+
 @contextmanager
-def started(app: str) -> Iterator[Server]:
-    """Start an application on a free port; it need not listen yet."""
+def started(how: tuple[str, ...]) -> Iterator[Server]:
+    """Start an application on a free port; it need not listen yet.
+
+    Args:
+        how: the module that serves it, and what it is told.
+    """
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    command = [sys.executable, "-m", "uvicorn", app, "--port", str(port)]
-    command += ["--log-level", "warning", "--no-access-log", "--timeout-keep-alive", "120"]
+    command = [sys.executable, "-m", *how, "--port", str(port)]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([str(HERE), os.environ.get("PYTHONPATH", "")])}
     # An installed service has its bytecode; so have both here, wherever this runs.
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
     environment["PYTHONPYCACHEPREFIX"] = str(Path(tempfile.gettempdir()) / "benchmark-bytecode")
-    with subprocess.Popen(command, env=environment, preexec_fn=lambda: pin(0)) as process:
+    # Its output would cost the reader's processor.
+    with subprocess.Popen(
+        command, env=environment, stderr=subprocess.DEVNULL, preexec_fn=lambda: pin(0)
+    ) as process:
         try:
             yield Server(port, process)
         finally:
@@ -72,9 +88,9 @@ def started(app: str) -> Iterator[Server]:
 
 
 @contextmanager
-def server(app: str) -> Iterator[Server]:
+def server(how: tuple[str, ...]) -> Iterator[Server]:
     """Serve an application."""
-    with started(app) as running:
+    with started(how) as running:
         until_listening(running)
         yield running
 

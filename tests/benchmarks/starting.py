@@ -7,7 +7,7 @@ from statistics import median
 from typing import NamedTuple
 
 from requests_sent import bodies
-from server import started, until_listening
+from server import OURS, plain, started, until_listening
 
 
 class Starting(NamedTuple):
@@ -31,11 +31,11 @@ def starting(rounds: int) -> Starting:
     """Measure cold starts, both applications in turn."""
     body = bodies("house-loss", 1)[0]
     starts, memories, seconds, megabytes = [], [], [], []
-    _one("bare:app", "/healthz", None)  # leaves its bytecode
-    _one("warmstead.api.app:app", "/v1/house-loss", body)
+    _one(plain("bare:app"), "/healthz", None)  # leaves its bytecode
+    _one(OURS, "/v1/house-loss", body)
     for _ in range(rounds):
-        bare_s, bare_mb = _one("bare:app", "/healthz", None)
-        ours_s, ours_mb = _one("warmstead.api.app:app", "/v1/house-loss", body)
+        bare_s, bare_mb = _one(plain("bare:app"), "/healthz", None)
+        ours_s, ours_mb = _one(OURS, "/v1/house-loss", body)
         starts.append(ours_s / bare_s)
         memories.append(ours_mb / bare_mb)
         seconds.append(ours_s)
@@ -43,9 +43,9 @@ def starting(rounds: int) -> Starting:
     return Starting(median(starts), median(memories), median(seconds), median(megabytes))
 
 
-def _one(app: str, path: str, body: bytes | None) -> tuple[float, float]:
+def _one(how: tuple[str, ...], path: str, body: bytes | None) -> tuple[float, float]:
     """Return the processor's time up to the first answer in s, and the resident memory then in MB."""
-    with started(app) as running:
+    with started(how) as running:
         until_listening(running)
         request = urllib.request.Request(
             f"http://127.0.0.1:{running.port}{path}", body, {"content-type": "application/json"}

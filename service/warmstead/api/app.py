@@ -22,7 +22,6 @@ from warmstead.api.draining import notice_before_the_end
 from warmstead.api.element_table import add_element_table
 from warmstead.api.guide import add_guide
 from warmstead.api.health import add_health
-from warmstead.api.limits.gate import Gate
 from warmstead.api.long_work import workers
 from warmstead.api.openapi import install as install_openapi
 from warmstead.api.questions import add_questions
@@ -110,7 +109,6 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     add_guide(app)
     _add_heads(app)
     announce(app)
-    app.add_middleware(Gate)
     problems.install(app, {*TableQuery.model_fields, *BlankQuery.model_fields})
     install_openapi(app)
     surround(app, from_environment(os.environ) if settings is None else settings)

@@ -118,6 +118,11 @@ def refusal(errors: Sequence[ProblemError], total: int | None = None) -> bytes:
     return problem(422, things_to_mend(total, len(errors)), errors)
 
 
+def at_fault() -> bytes:
+    """Return the problem document of a fault of ours."""
+    return problem(500, "this is our fault; the request was not at fault")
+
+
 def parameter_error(parameter: str, code: ProblemCode, detail: str) -> ProblemError:
     """Return an error that is about a query parameter."""
     return {"parameter": parameter, "code": code, "detail": detail}
@@ -158,9 +163,7 @@ def install(app: FastAPI, query_parameters: Collection[str]) -> None:
 
     async def internal_error(request: Request, error: Exception) -> Response:
         # The reason goes to the log of the server, never to the caller: it could quote the request.
-        return Response(
-            problem(500, "this is our fault; the request was not at fault"), 500, media_type=PROBLEM_JSON
-        )
+        return Response(at_fault(), 500, media_type=PROBLEM_JSON)
 
     app.add_exception_handler(HTTPException, http_error)
     app.add_exception_handler(RequestValidationError, query_error)

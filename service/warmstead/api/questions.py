@@ -48,7 +48,7 @@ class QuestionEndpoint:
         try:
             workings = _workings(scope["query_string"])
             _check_media_type(scope["headers"])
-            body = await whole_body(receive)
+            body = await whole_body(scope, receive)
             if self._question.long or len(body) > SETTINGS.body_bytes_answered_at_once:
                 reply = await worked_on(receive, answered, self._question.name, body, workings)
             else:
@@ -77,10 +77,12 @@ def add_questions(app: FastAPI) -> None:
         _add(app, question)
 
 
-def _add(app: FastAPI, question: Question) -> None:
-    class QuestionRoute(APIRoute):
-        """Described by FastAPI, served by the question's endpoint."""
+class QuestionRoute(APIRoute):
+    """Described by FastAPI, served by a question's endpoint."""
 
+
+def _add(app: FastAPI, question: Question) -> None:
+    class Served(QuestionRoute):
         def __init__(self, *args: Any, **kwargs: Any) -> None:
             super().__init__(*args, **kwargs)
             self.app = QuestionEndpoint(question)
@@ -106,7 +108,7 @@ def _add(app: FastAPI, question: Question) -> None:
         description=question.description,
         operation_id=f"ask_{question.python_name}",
         tags=["questions"],
-        route_class_override=QuestionRoute,
+        route_class_override=Served,
     )
 
 

@@ -1,4 +1,5 @@
-"""What each request goes through before it reaches the application: from outside in, traces, figures, headers, browsers, access.
+"""What each request goes through before it reaches the application: from outside in, traces, figures, headers, browsers, access,
+limits, and the short way for questions.
 
 These are plain ASGI applications around the whole, so that what the application answers of itself, its 500 included, goes
 through them as well.
@@ -16,6 +17,8 @@ from starlette.middleware.cors import CORSMiddleware
 from starlette.types import ASGIApp
 
 from warmstead.api.access import Access
+from warmstead.api.direct import Direct
+from warmstead.api.limits.gate import Gate
 from warmstead.api.observing import logs, tracing
 from warmstead.api.observing.requests import REQUEST_ID, Followed
 from warmstead.api.security_headers import SecurityHeaders
@@ -39,7 +42,7 @@ def surround(app: FastAPI, settings: Settings) -> None:
     access = Access(app, settings)
 
     def build() -> ASGIApp:
-        access.app = core()
+        access.app = Gate(Direct(core(), app.router.routes))
         around: ASGIApp = access
         if settings.allowed_origins:
             around = _for_browsers(around, settings)

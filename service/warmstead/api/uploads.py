@@ -99,7 +99,7 @@ def route_of(
     async def reply(request: Request) -> Reply:
         asked = query(request, model)
         given = media_type(request, accepted)
-        content = await whole_body(request.receive)
+        content = await whole_body(request.scope, request.receive)
         return await worked_on(
             request.receive, answer, content, given, asked, request.headers.get("accept", "")
         )

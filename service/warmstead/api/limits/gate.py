@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from asyncio import sleep
-
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from warmstead.api.draining import is_draining
@@ -13,6 +11,8 @@ from warmstead.api.settings import SETTINGS
 
 ALWAYS = frozenset({"/healthz", "/readyz", "/metrics"})
 """Paths that are answered however much there is to do: they tell an operator so."""
+AHEAD = "warmstead.ahead"
+"""Member of a request's scope: how many requests were at hand when it came. The protocol counts them, as they come."""
 BESIDE_A_HEADER = 4
 """Colon, space, line end."""
 
@@ -22,7 +22,6 @@ class Gate:
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
-        self._at_hand = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request, or have it answered."""
@@ -38,16 +37,11 @@ class Gate:
         if refused is not None:
             await send_reply(send, refused)
             return
-        self._at_hand += 1
-        try:
-            # All requests that came in the same moment are to be counted before the first is worked on.
-            await sleep(0)
-            await self._app(scope, receive, send)
-        finally:
-            self._at_hand -= 1
+        await self._app(scope, receive, send)
 
-    def _refused(self, scope: Scope) -> Reply | None:
-        if self._at_hand >= SETTINGS.requests_at_once:
+    @staticmethod
+    def _refused(scope: Scope) -> Reply | None:
+        if scope.get(AHEAD, 0) >= SETTINGS.requests_at_once:
             return busy(f"{SETTINGS.requests_at_once} requests are at hand")
         size = len(scope.get("raw_path") or b"") + len(scope["query_string"])
         encoding = b""

@@ -7,12 +7,13 @@ never ends, a connection that sends nothing and a client that does not read are 
 from __future__ import annotations
 
 import asyncio
-from typing import Any
+from typing import Any, cast
 
 from uvicorn.protocols.http.httptools_impl import STATUS_LINE, HttpToolsProtocol, RequestResponseCycle
 
 from warmstead.api.draining import is_draining
-from warmstead.api.limits.gate import too_large_head
+from warmstead.api.limits.gate import AHEAD, too_large_head
+from warmstead.api.limits.receiving import BODY_IS_THERE
 from warmstead.api.observing import metrics
 from warmstead.api.problems import PROBLEM_JSON, problem
 from warmstead.api.replies import CLOSE, Reply, busy
@@ -73,6 +74,7 @@ class LimitedProtocol(HttpToolsProtocol):
     def on_message_complete(self) -> None:
         """Wait for the next request."""
         super().on_message_complete()
+        _scope(self.cycle)[BODY_IS_THERE] = True
         self._timer_is_off()
         self._in_head = True
         self._head_bytes = 0
@@ -112,6 +114,7 @@ class LimitedProtocol(HttpToolsProtocol):
 
     def _start_asgi_task(self, cycle: RequestResponseCycle, app: Any) -> None:
         self._served = cycle
+        _scope(cycle)[AHEAD] = len(self.tasks)
         super()._start_asgi_task(cycle, app)
 
     def _await_head(self) -> None:
@@ -151,3 +154,8 @@ class LimitedProtocol(HttpToolsProtocol):
         """Close when everything is written; a client that reads nothing would keep the connection for good, so not for long."""
         self.transport.close()
         self.loop.call_later(SETTINGS.seconds_to_take_answer, self.transport.abort)
+
+
+def _scope(cycle: RequestResponseCycle) -> dict[str, Any]:
+    """Return a request's scope, to which the protocol adds what only it knows."""
+    return cast("dict[str, Any]", cycle.scope)

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from asyncio import timeout
 
-from starlette.types import Receive
+from starlette.types import Receive, Scope
 
 from warmstead.api.problems import problem
 from warmstead.api.replies import CLOSE, Answered, ClientGone, busy
 from warmstead.api.settings import SETTINGS
 
+BODY_IS_THERE = "warmstead.body_is_there"
+"""Member of a request's scope, set by the protocol once the body has come to its end: there is nothing to wait for."""
 
-async def whole_body(receive: Receive) -> bytes:
+
+async def whole_body(scope: Scope, receive: Receive) -> bytes:
     """Return the body.
 
     Raises:
         Answered: it is too large, or comes too slowly.
         ClientGone: the rest of it will never come.
     """
+    if BODY_IS_THERE in scope:
+        return await _whole(receive)
     try:
         async with timeout(SETTINGS.seconds_to_send_body):
             return await _whole(receive)
