@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import copy
 import json
 from collections.abc import Callable, Iterator
@@ -118,7 +119,21 @@ def test_the_document_is_valid_openapi() -> None:
 def test_the_document_served_is_the_one_checked_here(send: Send) -> None:
     response = send("GET", "/openapi.json")
     assert response.status_code == 200
-    assert response.json() == DOCUMENT
+    assert response.json() == DOCUMENT, "write the file again: warmstead openapi --output openapi/v1.json"
+    same = send("GET", "/openapi.json", headers={"if-none-match": response.headers["etag"]})
+    assert (same.status_code, same.content) == (304, b"")
+
+
+def test_behind_a_proxy_the_document_says_where_the_service_stands() -> None:
+    async def asked() -> Json:
+        below = httpx.ASGITransport(app=app, root_path="/heat")
+        async with httpx.AsyncClient(transport=below, base_url="http://api.test") as client:
+            document: Json = (await client.get("/heat/openapi.json")).json()
+            return document
+
+    document = asyncio.run(asked())
+    assert document["servers"] == [{"url": "/heat"}, *DOCUMENT["servers"]]
+    assert document["paths"] == DOCUMENT["paths"]
 
 
 def test_the_document_says_who_what_and_under_which_licence() -> None:

@@ -17,6 +17,7 @@ from warmstead.api.batch_described import TAG as BATCHES
 from warmstead.api.cells import add_cells
 from warmstead.api.codes import add_codes
 from warmstead.api.deprecation import announce
+from warmstead.api.description import add_description
 from warmstead.api.documentation import add_documentation
 from warmstead.api.draining import notice_before_the_end
 from warmstead.api.element_table import add_element_table
@@ -29,6 +30,7 @@ from warmstead.api.settings import Settings, from_environment
 from warmstead.api.surroundings import surround
 from warmstead.api.tables import TableQuery, add_tables
 from warmstead.api.workbook import BlankQuery, add_workbook
+from warmstead.questions.registry import QUESTIONS
 from warmstead.version import __version__
 
 TAGS = [
@@ -59,6 +61,9 @@ NO_TELEMETRY = dict.fromkeys(("auto_configure", "logs", "metrics", "operation_sp
 @asynccontextmanager
 async def _lifetime(app: FastAPI) -> AsyncIterator[None]:
     """From start to end: an end gives notice, and ends the processes of long questions."""
+    for question in QUESTIONS.values():
+        if not question.long:  # those are answered in other processes
+            question.load()
     # Keep the garbage collector off what lives as long as the process: models, schemas, tables.
     gc.collect()
     gc.freeze()
@@ -105,6 +110,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     add_element_table(app)
     add_codes(app)
     add_health(app)
+    add_description(app)
     add_documentation(app)
     add_guide(app)
     _add_heads(app)

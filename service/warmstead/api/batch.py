@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Iterator, Sequence
-from functools import cache
+from functools import cache, partial
 
 from anyio import (
     CancelScope,
@@ -27,11 +27,11 @@ from anyio.abc import ObjectSendStream, TaskGroup
 from anyio.lowlevel import checkpoint
 from fastapi import FastAPI
 from starlette.requests import Request
-from starlette.routing import Route
 from starlette.types import Message, Receive, Scope, Send
 
-from warmstead.api.batch_described import NDJSON, BatchQuery, path
+from warmstead.api.batch_described import NDJSON, BatchQuery, described, path
 from warmstead.api.draining import is_draining
+from warmstead.api.later_described import LaterDescribed
 from warmstead.api.long_work import PRELOADED
 from warmstead.api.replies import Answered, busy, send_reply
 from warmstead.api.settings import SETTINGS
@@ -55,10 +55,8 @@ def add_batches(app: FastAPI) -> None:
     """Give the application a batch for each question that is answered at once."""
     for question in QUESTIONS.values():
         if not question.long:
-            endpoint = BatchEndpoint(question)
-            app.router.routes.append(
-                Route(path(question), endpoint, methods=["POST"], include_in_schema=False)
-            )
+            route = LaterDescribed(path(question), BatchEndpoint(question), partial(described, question))
+            app.router.routes.append(route)
 
 
 @cache

@@ -50,15 +50,9 @@ class BatchQuery(BaseModel):
     )
 
 
-def described_batches() -> list[APIRoute]:
-    """Return routes that describe the batches by what one line holds; they serve nothing.
+def described(question: Question) -> APIRoute:
+    """Return the route by which FastAPI describes a question's batch: by what one line holds."""
 
-    They are made when the description is asked for: to start with them would cost each start a twentieth of a second.
-    """
-    return [_described(question) for question in QUESTIONS.values() if not question.long]
-
-
-def _described(question: Question) -> APIRoute:
     async def described(line: Any, asked: Any) -> None: ...
 
     described.__annotations__ |= {"line": line_model(question), "asked": Annotated[BatchQuery, Query()]}

@@ -14,6 +14,8 @@ from fastapi import FastAPI
 from fastapi.routing import APIRoute
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from warmstead.api.later_described import LaterDescribed
+
 
 class Deprecation(NamedTuple):
     """When a route was deprecated, when it stops, and where that is explained."""
@@ -42,7 +44,9 @@ def announce(app: FastAPI, deprecated: Mapping[tuple[str, str], Deprecation] = D
         routes = [
             route
             for route in app.router.routes
-            if isinstance(route, APIRoute) and route.path == path and (route.methods or set()) & methods
+            if isinstance(route, APIRoute | LaterDescribed)
+            and route.path == path
+            and (route.methods or set()) & methods
         ]
         if not routes:
             raise ValueError(f"{method} {path}: no such route")

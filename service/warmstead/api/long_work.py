@@ -19,9 +19,11 @@ from warmstead.api.replies import ClientGone, Reply, busy, replied
 from warmstead.api.settings import SETTINGS
 from warmstead.api.workers import Bounds, Ended, NoTurn, OverMemory, OverTime, Workers
 from warmstead.exchange.problem_kinds import OVER_MEMORY, OVER_TIME, WORK_ENDED
+from warmstead.questions.registry import QUESTIONS
 
 Parameters = ParamSpec("Parameters")
 PRELOADED = (
+    *(f"warmstead.questions.{question.python_name}" for question in QUESTIONS.values() if question.long),
     "warmstead.api.questions",
     "warmstead.api.workbook",
     "warmstead.api.element_table",

@@ -11,10 +11,11 @@ from fastapi.openapi.utils import get_openapi
 from pydantic.warnings import UnsupportedFieldAttributeWarning
 
 from warmstead.api.access_described import add_access
-from warmstead.api.batch_described import as_lines, described_batches
+from warmstead.api.batch_described import as_lines
 from warmstead.api.cells_described import complete as complete_cells
 from warmstead.api.codes import all_codes
 from warmstead.api.health import health, readiness
+from warmstead.api.later_described import described
 from warmstead.api.portable import make_portable
 from warmstead.api.problems import PROBLEM_JSON
 from warmstead.api.tables import listing, statement
@@ -45,7 +46,7 @@ def _document(app: FastAPI) -> Json:
             version=app.version,
             summary=app.summary,
             description=app.description,
-            routes=[*app.routes, *described_batches()],
+            routes=described(app.routes),
             tags=app.openapi_tags,
             servers=app.servers,
             license_info=app.license_info,

@@ -1,21 +1,22 @@
 """A route for each question: bytes in, the model reads them, the question answers, bytes out.
 
-FastAPI only describes these routes. Serving them goes past its own reading and writing, which would parse the body twice
-and check the answer against its schema at every request (a test does that once instead).
+FastAPI's own reading and writing would parse the body twice and check the answer against its schema at every request (a test does
+that once instead).
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from functools import partial
 
 import orjson
-from fastapi import FastAPI, Query
-from fastapi.routing import APIRoute
+from fastapi import FastAPI
 from starlette.types import Receive, Scope, Send
 
+from warmstead.api.later_described import LaterDescribed
 from warmstead.api.limits.receiving import whole_body
 from warmstead.api.long_work import worked_on
-from warmstead.api.problems import ProblemDocument, ProblemError, parameter_error, problem, refusal
+from warmstead.api.problems import ProblemError, parameter_error, problem, refusal
+from warmstead.api.questions_described import described, path
 from warmstead.api.replies import JSON, Answered, ClientGone, Reply, replied, send_reply
 from warmstead.api.settings import SETTINGS
 from warmstead.exchange.documents import read
@@ -24,17 +25,6 @@ from warmstead.questions.registry import QUESTIONS, Question
 JSON_BYTES = JSON.encode()
 MOST_HELD = SETTINGS.most_held
 WORKINGS = {b"": False, b"workings=false": False, b"workings=true": True}
-PROBLEM_RESPONSES: dict[int | str, dict[str, Any]] = {
-    status: {"description": description, "model": ProblemDocument}
-    for status, description in (
-        (400, "The body is not JSON."),
-        (408, "The body came too slowly."),
-        (413, "The body is too large."),
-        (415, "The body's media type is not JSON."),
-        (422, "The request is refused: every reason is listed with its JSON pointer."),
-        (503, "Too many requests at hand, or the work was ended: it took too long or too much memory."),
-    )
-}
 
 
 class QuestionEndpoint:
@@ -71,45 +61,18 @@ def answered(name: str, body: bytes, workings: bool) -> Reply:
     return Reply(200, JSON, orjson.dumps(question.answer(request, workings=workings)))
 
 
+class QuestionRoute(LaterDescribed):
+    """The route of one question."""
+
+    def __init__(self, question: Question) -> None:
+        """Take the question."""
+        super().__init__(path(question), QuestionEndpoint(question), partial(described, question))
+
+
 def add_questions(app: FastAPI) -> None:
     """Give the application a route for each question."""
     for question in QUESTIONS.values():
-        _add(app, question)
-
-
-class QuestionRoute(APIRoute):
-    """Described by FastAPI, served by a question's endpoint."""
-
-
-def _add(app: FastAPI, question: Question) -> None:
-    class Served(QuestionRoute):
-        def __init__(self, *args: Any, **kwargs: Any) -> None:
-            super().__init__(*args, **kwargs)
-            self.app = QuestionEndpoint(question)
-
-    async def described(
-        body: question.request,  # type: ignore[name-defined]  # a model known at run time only
-        workings: Annotated[bool, Query(description="Whether to list each step of the calculation.")] = False,
-    ) -> None: ...
-
-    # The annotation names a variable of this function, which FastAPI could not look up by itself.
-    described.__annotations__["body"] = question.request
-    described.__annotations__["workings"] = Annotated[
-        bool, Query(description="Whether to list each step of the calculation.")
-    ]
-    app.router.add_api_route(
-        f"/v1/{question.name}",
-        described,
-        methods=["POST"],
-        response_model=question.result,
-        response_description="The answer.",
-        responses=PROBLEM_RESPONSES,
-        summary=question.title,
-        description=question.description,
-        operation_id=f"ask_{question.python_name}",
-        tags=["questions"],
-        route_class_override=Served,
-    )
+        app.router.routes.append(QuestionRoute(question))
 
 
 def _workings(query: bytes) -> bool:

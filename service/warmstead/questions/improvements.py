@@ -64,7 +64,6 @@ DESCRIPTION = (
     "What measures save alone and together, room by room, with their new U-values; the cheapest set that reaches a load, a heat "
     "pump or a flow temperature, proved by an exact solver; the frontier of cost against load; the least thickness of a layer."
 )
-LONG = True
 DEFAULT_RUNNERS_UP = 3
 DEFAULT_FRONTIER_POINTS = 30
 

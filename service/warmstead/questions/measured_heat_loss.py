@@ -26,8 +26,6 @@ DESCRIPTION = (
     "Heat loss coefficient and base temperature of a house that is lived in, from its meter readings and the outside temperature, "
     "with confidence intervals; and how likely the survey's coefficient lies above it."
 )
-LONG = True
-"""A fit takes tens of milliseconds, and thousands of readings up to seconds."""
 
 ACCEPTED_HALF_WIDTH = 0.25
 """An interval of ± a quarter still tells a leaky house from a sound one (our own limit)."""

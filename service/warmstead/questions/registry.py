@@ -3,88 +3,93 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from functools import cached_property
+from importlib import import_module
+from typing import Any
 
-from warmstead.questions import (
-    element_loss,
-    emitter_check,
-    heat_pump_sizing,
-    house_loss,
-    improvements,
-    measured_heat_loss,
-    outside_temperature,
-    radiator_output,
-    required_thickness,
-    room_loss,
-    survey_comparison,
-    u_value,
-    uncertainty,
-)
 from warmstead.survey.document import Document, described_later
 
 
-class Question(NamedTuple):
-    """One question: its name in URLs, what it takes, what it gives, and how it is answered."""
+class Question:
+    """One question: its name in URLs, what it takes, what it gives, and how it is answered.
 
-    name: str
-    title: str
-    description: str
-    request: type[Document]
-    result: Any
-    answer: Callable[..., Any]
-    """`answer(request, workings=False) -> result`; raises Refused."""
-    long: bool
-    """Whether it takes more than a millisecond or so, and must not hold up others: its module says `LONG = True`."""
+    Its module is imported when it is first needed: half of the modules are those of long questions, which a server has answered
+    in other processes.
+    """
+
+    def __init__(self, name: str, *, long: bool = False) -> None:
+        """Name a question.
+
+        Args:
+            name: as in URLs; its module and its models are named after it.
+            long: whether it takes more than a millisecond or so, and must not hold up others.
+        """
+        self.name = name
+        self.long = long
 
     @property
     def python_name(self) -> str:
         """Its name in Python: `house_loss` for `house-loss`."""
         return self.name.replace("-", "_")
 
+    @cached_property
+    def _module(self) -> Any:
+        return import_module(f"warmstead.questions.{self.python_name}")
 
-def _question(module: Any, request: type[Document], result: Any) -> Question:
-    name = module.__name__.rpartition(".")[2].replace("_", "-")
-    long = getattr(module, "LONG", False)
-    described = described_later(result)
-    return Question(name, module.TITLE, module.DESCRIPTION, request, described, module.answer, long)
+    def _model(self, role: str) -> Any:
+        words = (word[0].upper() + word[1:] for word in self.name.split("-"))
+        return getattr(self._module, "".join(words) + role)
+
+    def load(self) -> None:
+        """Import its module now."""
+        _ = self._module
+
+    @property
+    def title(self) -> str:
+        """What it is called."""
+        title: str = self._module.TITLE
+        return title
+
+    @property
+    def description(self) -> str:
+        """What it is about, in a sentence or two."""
+        description: str = self._module.DESCRIPTION
+        return description
+
+    @cached_property
+    def request(self) -> type[Document]:
+        """The model of what it takes: `HouseLossRequest` for `house-loss`."""
+        request: type[Document] = self._model("Request")
+        return request
+
+    @cached_property
+    def result(self) -> Any:
+        """The shape of what it gives: `HouseLossResult`."""
+        return described_later(self._model("Result"))
+
+    @cached_property
+    def answer(self) -> Callable[..., Any]:
+        """Its function: `answer(request, workings=False) -> result`; raises Refused."""
+        answer: Callable[..., Any] = self._module.answer
+        return answer
 
 
 QUESTIONS: dict[str, Question] = {
     question.name: question
     for question in (
-        _question(u_value, u_value.UValueRequest, u_value.UValueResult),
-        _question(
-            required_thickness,
-            required_thickness.RequiredThicknessRequest,
-            required_thickness.RequiredThicknessResult,
-        ),
-        _question(room_loss, room_loss.RoomLossRequest, room_loss.RoomLossResult),
-        _question(house_loss, house_loss.HouseLossRequest, house_loss.HouseLossResult),
-        _question(emitter_check, emitter_check.EmitterCheckRequest, emitter_check.EmitterCheckResult),
-        _question(
-            heat_pump_sizing, heat_pump_sizing.HeatPumpSizingRequest, heat_pump_sizing.HeatPumpSizingResult
-        ),
-        _question(improvements, improvements.ImprovementsRequest, improvements.ImprovementsResult),
-        _question(
-            survey_comparison,
-            survey_comparison.SurveyComparisonRequest,
-            survey_comparison.SurveyComparisonResult,
-        ),
-        _question(uncertainty, uncertainty.UncertaintyRequest, uncertainty.UncertaintyResult),
-        _question(
-            measured_heat_loss,
-            measured_heat_loss.MeasuredHeatLossRequest,
-            measured_heat_loss.MeasuredHeatLossResult,
-        ),
-        _question(
-            radiator_output, radiator_output.RadiatorOutputRequest, radiator_output.RadiatorOutputResult
-        ),
-        _question(element_loss, element_loss.ElementLossRequest, element_loss.ElementLossResult),
-        _question(
-            outside_temperature,
-            outside_temperature.OutsideTemperatureRequest,
-            outside_temperature.OutsideTemperatureResult,
-        ),
+        Question("u-value"),
+        Question("required-thickness"),
+        Question("room-loss"),
+        Question("house-loss"),
+        Question("emitter-check"),
+        Question("heat-pump-sizing"),
+        Question("improvements", long=True),
+        Question("survey-comparison", long=True),
+        Question("uncertainty", long=True),
+        Question("measured-heat-loss", long=True),
+        Question("radiator-output"),
+        Question("element-loss"),
+        Question("outside-temperature"),
     )
 }
 """Questions by name."""

@@ -29,7 +29,6 @@ DESCRIPTION = (
     "What makes two surveys of the same house differ: the difference of their heat loads split exactly into causes, "
     "room by room, the largest first, each in a sentence that can be put to whoever made the survey."
 )
-LONG = True
 NAMES = ("the first survey", "the second survey")
 
 

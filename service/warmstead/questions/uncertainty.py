@@ -36,7 +36,6 @@ DESCRIPTION = (
     "The load's uncertainty from that of the survey's inputs (Monte Carlo after JCGM 101, the law of propagation beside it): "
     "intervals, how likely each candidate suffices, the share of each input, what to measure next and what it would be worth."
 )
-LONG = True
 DRAWS, SEED, PROBABILITY = 10_000, 1, 0.95
 
 

@@ -78,14 +78,14 @@ def _hog() -> None:
 
 
 def _after(name: str, touched: Callable[[Any, Any], None]) -> None:
-    question = QUESTIONS[name]
+    sound = QUESTIONS[name].answer
 
     def answer(request: Any, *, workings: bool = False) -> Any:
-        made = question.answer(request, workings=workings)
+        made = sound(request, workings=workings)
         touched(request, made)
         return made
 
-    QUESTIONS[name] = question._replace(answer=answer)
+    QUESTIONS[name].answer = answer
 
 
 def _in_a_cell() -> None:

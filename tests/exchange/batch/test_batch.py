@@ -68,7 +68,7 @@ def test_a_fault_of_ours_costs_one_document_and_is_logged_without_it(
     def broken(request: Any, *, workings: bool = False) -> Any:
         raise ZeroDivisionError("1.4 over nothing")
 
-    monkeypatch.setitem(QUESTIONS, "u-value", QUESTIONS["u-value"]._replace(answer=broken))
+    monkeypatch.setattr(QUESTIONS["u-value"], "answer", broken)
     stated = state("u-value", Item(1, wall(1.4)), "full", 1000)
     assert stated.status == 500
     assert b"1.4" not in stated.line()

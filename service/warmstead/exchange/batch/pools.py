@@ -74,7 +74,8 @@ def _begin_worker() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     # What lives as long as the process is loaded before it is frozen.
-    importlib.import_module("warmstead.questions.registry")
+    for question in importlib.import_module("warmstead.questions.registry").QUESTIONS.values():
+        question.load()
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)
