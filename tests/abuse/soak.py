@@ -22,7 +22,7 @@ import tempfile
 import time
 from pathlib import Path
 from random import Random
-from statistics import median
+from statistics import fmean, median
 
 from soaking.load import Client, Outcome
 from soaking.mix import Exchange, drawn, kinds
@@ -120,7 +120,7 @@ def _told(
         "least": min(s.processes for s in steady),
         "most": max(s.processes for s in steady),
     }
-    report["periods"] = [_period(outcome, seconds, number) for number in range(PERIODS)]
+    report["periods"] = [_period(outcome, samples, seconds, number) for number in range(PERIODS)]
     wrong, errors = before.wrong + outcome.wrong, before.errors + outcome.errors
     report |= {"wrong": dict(wrong), "errors": dict(errors), "tracebacks": tracebacks}
     if wrong:
@@ -134,12 +134,14 @@ def _told(
     return 1 if faults else 0
 
 
-def _period(outcome: Outcome, seconds: float, number: int) -> dict[str, float]:
-    """Return the times within one of the periods that the soak is divided into."""
+def _period(outcome: Outcome, samples: list[Sample], seconds: float, number: int) -> dict[str, float]:
+    """Return the times, and the memory, within one of the periods that the soak is divided into."""
     begins, ends = number * seconds / PERIODS, (number + 1) * seconds / PERIODS
     times = sorted(taken for at, taken in outcome.times if begins <= at < ends) or [0.0]
+    memory = [sample.server_mebibytes for sample in samples if begins <= sample.at_seconds < ends] or [0.0]
     return {
         "answered": len(times),
+        "server_mebibytes": round(fmean(memory), 2),
         "p50_ms": round(1000 * median(times), 2),
         "p99_ms": round(1000 * times[int(0.99 * len(times))], 2),
     }
