@@ -32,6 +32,9 @@ PRELOADED = (
 )
 """What is called, and what that calls later."""
 
+UNTOLD = 255
+"""What the standard library puts for an exit status that nobody could tell it."""
+
 log = logging.getLogger("warmstead.long_work")
 
 
@@ -110,6 +113,8 @@ def _unfinished(detail: str, kind: tuple[str, str]) -> Reply:
 
 
 def _how(exit_status: int | None) -> str:
+    if exit_status == UNTOLD:
+        return "together with the process that it was forked from"
     if exit_status is None or exit_status >= 0:
         return f"exit status {exit_status}"
     name = signal.Signals(-exit_status).name
