@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,21 @@ def test_the_image_starts_only_if_it_is_told_who_may_call(monkeypatch: pytest.Mo
     assert "--behind-proxy" in refused.output
     environment = COMPOSE["services"][REPLICAS[0]]["environment"]
     assert settings.from_environment(environment).behind_proxy
+
+
+def test_the_build_sees_all_that_the_wheel_is_made_of() -> None:
+    project = tomllib.loads((DOCKER.parent / "pyproject.toml").read_text())
+    wheel = project["tool"]["hatch"]["build"]["targets"]["wheel"]
+    made_of = {
+        *wheel["packages"],
+        *wheel["force-include"],
+        project["project"]["readme"],
+        *project["project"]["license-files"],
+    }
+    seen = re.findall(r"(?m)^!(.+)$", (DOCKER.parent / ".dockerignore").read_text())
+    assert {
+        path for path in made_of if not any(f"{path}/".startswith(f"{whole}/") for whole in seen)
+    } == set()
 
 
 def test_packages_come_by_their_hashes_and_as_wheels() -> None:

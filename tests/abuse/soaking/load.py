@@ -8,6 +8,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
+from typing import NamedTuple
 
 from soaking.mix import Exchange
 
@@ -16,6 +17,8 @@ NEW_CONNECTIONS = 0.1
 MOST_AT_HAND = 400
 """A generator that would keep more open than this is behind: it says so rather than fall further back."""
 PATIENCE_SECONDS = 60.0
+KEPT_SECONDS = 10.0
+"""The service closes what was not used for 20 s (its default), which must not happen while something is being sent."""
 
 
 @dataclass
@@ -32,12 +35,20 @@ class Outcome:
     not_sent: int = 0
 
 
+class _Kept(NamedTuple):
+    """A connection that has nothing to do."""
+
+    reader: asyncio.StreamReader
+    writer: asyncio.StreamWriter
+    since: float
+
+
 class Client:
     """Connections to the service, kept open and used again."""
 
     def __init__(self, port: int, seed: int = 1) -> None:
         self._port = port
-        self._idle: list[tuple[asyncio.StreamReader, asyncio.StreamWriter]] = []
+        self._idle: list[_Kept] = []
         self._random = Random(seed)
         self._first: dict[Exchange, bytes] = {}
         self.outcome = Outcome()
@@ -95,25 +106,28 @@ class Client:
             self.outcome.wrong[f"{exchange.name}: another answer than without a server"] += 1
 
     async def _exchanged(self, exchange: Exchange) -> tuple[int, bytes]:
-        fresh = not self._idle or self._random.random() < NEW_CONNECTIONS
-        if fresh:
-            reader, writer = await asyncio.open_connection("127.0.0.1", self._port, limit=2**20)
-        else:
-            reader, writer = self._idle.pop()
+        reader, writer = self._kept() or await asyncio.open_connection("127.0.0.1", self._port, limit=2**20)
         try:
             writer.write(exchange.message)
             head = (await reader.readuntil(b"\r\n\r\n")).lower()
             body = await _body(reader, head)
         except BaseException:
             writer.close()
-            if not fresh and reader.at_eof():
-                return await self._exchanged(exchange)  # it was closed for having been idle
             raise
         if b"connection: close" in head or self._random.random() < NEW_CONNECTIONS:
             writer.close()
         else:
-            self._idle.append((reader, writer))
+            self._idle.append(_Kept(reader, writer, time.monotonic()))
         return int(head[9:12]), body
+
+    def _kept(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter] | None:
+        """Return a connection that is open, unless a new one is to be made."""
+        while self._idle and self._random.random() >= NEW_CONNECTIONS:
+            reader, writer, since = self._idle.pop()
+            if time.monotonic() - since < KEPT_SECONDS:
+                return reader, writer
+            writer.close()
+        return None
 
 
 async def _body(reader: asyncio.StreamReader, head: bytes) -> bytes:
