@@ -29,7 +29,6 @@ class Health(TypedDict):
 
 
 @described_later
-@described_later
 class Readiness(TypedDict):
     """The service wants questions."""
 
