@@ -88,7 +88,14 @@ def test_fewer_draws_than_the_contract_allows() -> None:
 
 def test_what_has_a_wrong_form_is_left_to_the_model() -> None:
     tight = Most(json_depth=20, list_length=20, combinations=2, draws=1000)
-    documents: list[Any] = [{"construction": {"layers": {"bridges": 3}}}, {"draws": "many"}, [], 3, None]
+    documents: list[Any] = [
+        {"construction": {"layers": {"bridges": 3}}},
+        {"construction": {"layers": [{"bridges": [{"path": []}, {"path": {}}, 3]}, 4]}},
+        {"draws": "many"},
+        [],
+        3,
+        None,
+    ]
     for document in documents:
         assert _refused("u-value", document, tight)
     with pytest.raises(Malformed):

@@ -69,7 +69,7 @@ class Settings(BaseModel):
 
     maximum_list_length: Annotated[int, Field(ge=1, le=CONTRACT.list_length)] = Field(
         CONTRACT.list_length,
-        description="Items of any list, in so far as the schema allows them. Crossed: 422.",
+        description="Items of any list and members of any object, in so far as the schema allows them. Crossed: 422.",
     )
 
     maximum_combinations: Annotated[int, Field(ge=1, le=CONTRACT.combinations)] = Field(

@@ -88,7 +88,12 @@ def _combinations(layers: list[Any]) -> int:
     for layer in layers:
         bridges = layer.get("bridges") if isinstance(layer, dict) else None
         if isinstance(bridges, list):
-            paths = [bridge.get("path") if isinstance(bridge, dict) else None for bridge in bridges]
+            paths = [_path(bridge) for bridge in bridges]
             ways *= 1 + sum(path not in crossed for path in paths)
-            crossed |= {path for path in paths if isinstance(path, str)}
+            crossed |= {path for path in paths if path is not None}
     return ways
+
+
+def _path(bridge: Any) -> str | None:
+    path = bridge.get("path") if isinstance(bridge, dict) else None
+    return path if isinstance(path, str) else None
